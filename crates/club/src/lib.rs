@@ -1,0 +1,11 @@
+//! The club file: its types, and the parsing that reports every mistake at once.
+//!
+//! Owns: club, venue, boat with reef table, level with limits, session, policy; reading them from TOML; recurrence.
+//! Is given: the file's text. Must not know: forecasts, SQL, HTTP, the clock.
+
+pub mod model;
+
+pub use model::{
+    Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide, Policy,
+    Quantity, ReefRow, ReefTable, SessionRule, Shore, Venue, WindSector,
+};

@@ -1,0 +1,364 @@
+//! A valid club: what the club file means once every check has passed.
+//!
+//! Nothing here can be built wrong from outside: `parse` is the only maker (unit tests of other crates use it too).
+
+use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
+use chrono_tz::Tz;
+use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
+use serde::{Deserialize, Serialize};
+
+/// A sailing club or school, as its file says.
+#[derive(Clone, Debug)]
+pub struct Club {
+    /// Its name, as shown.
+    pub name: String,
+    /// Its short name in addresses: lower-case letters, digits and hyphens.
+    pub slug: String,
+    /// The zone its session times are written in.
+    pub time_zone: Tz,
+    /// How to reach it, as shown.
+    pub contact: Option<String>,
+    /// When, on the day before a session, the club decides.
+    pub decides_at: NaiveTime,
+    /// Where official warnings are found, as shown beside "warnings not checked".
+    pub warnings_from: Option<String>,
+    /// The numbers of trade judgement, changeable by the club.
+    pub policy: Policy,
+    /// Places they sail.
+    pub venues: Vec<Venue>,
+    /// Yachts.
+    pub boats: Vec<Boat>,
+    /// Crew experience levels, least experienced first.
+    pub levels: Vec<Level>,
+    /// Outings, single or recurring.
+    pub sessions: Vec<SessionRule>,
+    /// SHA-256 of the file's text: the club's version.
+    pub version: String,
+}
+
+/// Numbers of common practice (no source), shown on the page that says how the club decides. Defaults in brackets.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Policy {
+    /// Sources for wind and gust, best first (`gefs`, `gfs`). An ensemble is assessed member by member.
+    pub wind_sources: Vec<String>,
+    /// The finest deterministic sources: past a stop there, a call is at least marginal (`gfs`).
+    pub deterministic_sources: Vec<String>,
+    /// Sources for waves (`gfs-wave`).
+    pub wave_sources: Vec<String>,
+    /// Sources for visibility, temperature, rain and CAPE (`gfs`).
+    pub weather_sources: Vec<String>,
+    /// No-go from this probability of no-go on (0.40).
+    pub no_go_from: f64,
+    /// Marginal from this probability of marginal or worse on (0.10).
+    pub marginal_from: f64,
+    /// Share of members that must be there for probabilities (0.80).
+    pub members_needed: f64,
+    /// The least spread to believe in, by lead time; held constant outside the points (2.5 kn, 2 h at 24 h; 4 kn, 6 h at 72 h).
+    pub spread_floor: Vec<FloorPoint>,
+    /// A run older than this is not used for valid times up to 48 h ahead (16 h).
+    pub stale_after_near_h: f64,
+    /// A run older than this is not used further ahead (22 h).
+    pub stale_after_far_h: f64,
+    /// Gust over mean where the source gives no gust, at sea (1.25).
+    pub gust_factor_sea: f64,
+    /// The same with the wind off the land (1.5).
+    pub gust_factor_land: f64,
+    /// Wind or gust from which a level's crew clips on (gust, 22 kn).
+    pub clip_on_gust_kn: Knots,
+    /// Wave height from which everyone who leaves the cockpit clips on (1.0 m).
+    pub clip_on_wave_m: Metres,
+    /// Mean wind from which a shore to leeward within `lee_shore_within_nm` is warned of (12 kn).
+    pub lee_shore_from_kn: Knots,
+    /// How near that shore is (3 nm).
+    pub lee_shore_within_nm: NauticalMiles,
+    /// True wind angle from which a preventer must be rigged (135 degrees).
+    pub preventer_from_deg: f64,
+    /// Component across the berth from which it is warned of (6 kn).
+    pub berth_from_kn: Knots,
+    /// Minutes before sunset from which dusk is warned of (60).
+    pub dusk_within_min: f64,
+    /// Steepness counts only from this wave height on (0.5 m).
+    pub steepness_from_m: Metres,
+}
+
+/// The least spread at one lead time.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FloorPoint {
+    /// Lead time after the run's reference, hours.
+    pub lead_h: f64,
+    /// Least standard deviation of the mean wind over the members.
+    pub speed: Knots,
+    /// How far a change may come early or late, hours either way.
+    pub timing_h: f64,
+}
+
+/// A place they sail.
+#[derive(Clone, Debug)]
+pub struct Venue {
+    /// Key in the file.
+    pub id: String,
+    /// As shown.
+    pub name: String,
+    /// Where the forecast is taken: one or more; the windiest and the roughest of them count.
+    pub points: Vec<ForecastPoint>,
+    /// Shores near enough to matter.
+    pub shores: Vec<Shore>,
+    /// The berth, if the club gave it.
+    pub berth: Option<Berth>,
+    /// The way in and out, if the club gave it.
+    pub entrance: Option<Entrance>,
+    /// Factors on the mean wind by sector, given by the club.
+    pub wind_sectors: Vec<WindSector>,
+}
+
+/// A point the forecast is taken at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ForecastPoint {
+    /// As shown.
+    pub name: String,
+    /// Where.
+    pub at: LatLon,
+}
+
+/// A stretch of shore, seen from the venue.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shore {
+    /// As shown.
+    pub name: String,
+    /// The way from the venue to its middle.
+    pub bearing: Bearing,
+    /// How wide it looks from the venue, degrees in all.
+    pub width_deg: f64,
+    /// How far it is.
+    pub distance: NauticalMiles,
+}
+
+/// Which side of the boat lies against the pontoon.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MooredSide {
+    /// Port side to.
+    Port,
+    /// Starboard side to.
+    Starboard,
+}
+
+/// How a boat lies at her berth, and the aisle she leaves by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Berth {
+    /// Where her bow points when moored.
+    pub heading: Bearing,
+    /// Which side is against the pontoon.
+    pub moored: MooredSide,
+    /// The way out along the marina aisle.
+    pub fairway: Bearing,
+}
+
+/// The way in and out of the harbour.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entrance {
+    /// As shown.
+    pub name: String,
+    /// Minutes from the berth to it.
+    pub minutes_from_berth: f64,
+}
+
+/// A factor on the mean wind for directions from one bearing clockwise to another.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WindSector {
+    /// First direction *from*.
+    pub from: DirectionFrom,
+    /// Last direction *from*, clockwise.
+    pub to: DirectionFrom,
+    /// Factor on the mean; shelter (below 1) never lowers a gust.
+    pub factor: f64,
+}
+
+/// A yacht with its reef table.
+#[derive(Clone, Debug)]
+pub struct Boat {
+    /// Key in the file.
+    pub id: String,
+    /// As shown.
+    pub name: String,
+    /// What she carries by wind.
+    pub reef_table: ReefTable,
+}
+
+/// Fraction of the headsail's area that is set, 0 (furled) to 1 (full).
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Headsail(pub f64);
+
+/// One row of a reef table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReefRow {
+    /// Highest mean wind the row is for.
+    pub mean_up_to: Knots,
+    /// Highest gust the row is for.
+    pub gust_up_to: Knots,
+    /// Reefs in the main.
+    pub reefs: u8,
+    /// Fraction of the headsail.
+    pub headsail: Headsail,
+    /// What the club adds, if anything.
+    pub note: Option<String>,
+}
+
+/// Rows in order of rising wind; a table that exists rises: winds strictly, sail never grows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReefTable {
+    pub(crate) rows: Vec<ReefRow>,
+}
+
+impl ReefTable {
+    /// The rows, lightest wind first; there is at least one.
+    pub fn rows(&self) -> &[ReefRow] {
+        &self.rows
+    }
+
+    /// Index of the first row whose two limits both hold; none past the table: the boat does not sail.
+    pub fn row_for(&self, mean: Knots, gust: Knots) -> Option<usize> {
+        self.rows.iter().position(|row| mean <= row.mean_up_to && gust <= row.gust_up_to)
+    }
+}
+
+/// A quantity that a level can limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Quantity {
+    /// Mean wind, kn.
+    Mean,
+    /// Gust, kn.
+    Gust,
+    /// Significant wave height, m.
+    WaveHeight,
+    /// Wave height over wave length (deep water), a ratio.
+    Steepness,
+    /// CAPE while it rains, J/kg.
+    CapeWithRain,
+    /// Wind across the berth, kn, leaving and returning.
+    BerthCrosswind,
+    /// Visibility, m; lower is worse.
+    Visibility,
+    /// Wind chill, degrees Celsius; lower is worse.
+    WindChill,
+    /// Water temperature, degrees Celsius; lower is worse.
+    WaterTemperature,
+    /// Minutes from being alongside to sunset; lower is worse.
+    DaylightMargin,
+}
+
+impl Quantity {
+    /// Every quantity a level can limit, in the order they are shown.
+    pub const ALL: [Self; 10] = [
+        Self::Mean,
+        Self::Gust,
+        Self::WaveHeight,
+        Self::Steepness,
+        Self::CapeWithRain,
+        Self::BerthCrosswind,
+        Self::Visibility,
+        Self::WindChill,
+        Self::WaterTemperature,
+        Self::DaylightMargin,
+    ];
+
+    /// Whether lower values are the worse ones.
+    pub fn lower_is_worse(self) -> bool {
+        matches!(self, Self::Visibility | Self::WindChill | Self::WaterTemperature | Self::DaylightMargin)
+    }
+
+    /// The key of its pair in a level's `[limits]`, which carries the unit.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Mean => "mean_kn",
+            Self::Gust => "gust_kn",
+            Self::WaveHeight => "wave_m",
+            Self::Steepness => "steepness",
+            Self::CapeWithRain => "cape_with_rain_j_kg",
+            Self::BerthCrosswind => "berth_crosswind_kn",
+            Self::Visibility => "visibility_m",
+            Self::WindChill => "wind_chill_c",
+            Self::WaterTemperature => "water_c",
+            Self::DaylightMargin => "daylight_margin_min",
+        }
+    }
+
+    /// The unit of its values.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Mean | Self::Gust | Self::BerthCrosswind => "kn",
+            Self::WaveHeight | Self::Visibility => "m",
+            Self::Steepness => "",
+            Self::CapeWithRain => "J/kg",
+            Self::WindChill | Self::WaterTemperature => "°C",
+            Self::DaylightMargin => "min",
+        }
+    }
+}
+
+/// Where caution starts and where it stops, in the quantity's unit. Both are inclusive.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Limit {
+    /// At or past this: marginal.
+    pub caution_at: f64,
+    /// At or past this: no-go.
+    pub stop_at: f64,
+}
+
+/// A level's limits: a pair for each quantity the club limits.
+pub type Limits = std::collections::BTreeMap<Quantity, Limit>;
+
+/// A crew experience level.
+#[derive(Clone, Debug)]
+pub struct Level {
+    /// Key in the file.
+    pub id: String,
+    /// As shown.
+    pub name: String,
+    /// The limits.
+    pub limits: Limits,
+    /// Below this mean wind a go is "go, light".
+    pub light_below: Knots,
+    /// What a light session can do, as shown.
+    pub light_programme: Option<String>,
+    /// Rows of the reef table to be more reefed than the wind asks for.
+    pub extra_reefs: u8,
+    /// Hours ahead whose most reefed row is the plan to leave with.
+    pub reef_ahead: TimeDelta,
+    /// Whether three marginal criteria in one hour make a no-go.
+    pub accumulate: bool,
+    /// Whether the crew are learners: cautions are then given earlier.
+    pub learners: bool,
+}
+
+/// A leg of a session.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Leg {
+    /// Its course.
+    pub bearing: Bearing,
+    /// Its length.
+    pub distance: NauticalMiles,
+}
+
+/// An outing as the file gives it: dated, or recurring by an RFC 5545 rule, in wall time of the club's zone.
+#[derive(Clone, Debug)]
+pub struct SessionRule {
+    /// Key in the file.
+    pub id: String,
+    /// Venue, an index into `Club::venues`.
+    pub venue: usize,
+    /// Boat, an index into `Club::boats`.
+    pub boat: usize,
+    /// Level, an index into `Club::levels`.
+    pub level: usize,
+    /// First leaving, wall time.
+    pub leaves: NaiveDateTime,
+    /// From leaving to being alongside.
+    pub lasts: TimeDelta,
+    /// RFC 5545 RRULE value without `RRULE:`, if it recurs.
+    pub recurrence: Option<String>,
+    /// The legs, if given.
+    pub legs: Vec<Leg>,
+}

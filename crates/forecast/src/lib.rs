@@ -1,0 +1,46 @@
+//! The vocabulary of a forecast, shared by all who decode, keep, read and explain one.
+//!
+//! Owns: source, run, member, step, parameter, node, value or the reason it is missing, and the message it came from.
+//! Is given: nothing. Must not know: how values are packed in GRIB, fetched, or kept; clubs, limits, sentences.
+
+pub mod hash;
+pub mod parameter;
+pub mod series;
+
+pub use parameter::Parameter;
+pub use series::{FieldSeries, Gap, Interval, MessageRecord, Node, NodeSeries, Outcome, Process, RunSlice, Sample};
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// The name of an open forecast feed in the catalogue, for example `gfs` or `gfs-wave`.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct SourceId(pub String);
+
+impl SourceId {
+    /// From its name in the catalogue.
+    pub fn new(name: impl Into<String>) -> Self {
+        Self(name.into())
+    }
+    /// Its name in the catalogue.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for SourceId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// One member of a run: 0 is the control, or the only one of a deterministic run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Member(pub u16);
+
+/// Lead time of a step after its run's reference time, whole hours.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Step(pub u16);
