@@ -3,8 +3,15 @@
 //! Owns: quantities as types, wind vectors, Beaufort, apparent wind, height correction, sea state, daylight.
 //! Is given: numbers with units and instants. Must not know: GRIB, feeds, clubs, limits, sentences, the clock.
 
+pub mod cold;
+pub mod daylight;
 pub mod quantity;
+pub mod waves;
 pub mod wind;
 
-pub use quantity::{Bearing, DirectionFrom, Hectopascals, Knots, LatLon, Metres, MetresPerSecond, NauticalMiles, Seconds};
+pub use daylight::{SunTimes, sun_times};
+pub use quantity::{
+    Bearing, Celsius, DirectionFrom, Hectopascals, Knots, LatLon, Metres, MetresPerSecond, NauticalMiles,
+    Seconds,
+};
 pub use wind::Wind;

@@ -131,7 +131,10 @@ impl LatLon {
         if !(-90.0..=90.0).contains(&lat) || !(-360.0..=360.0).contains(&lon) {
             return None;
         }
-        Some(Self { lat, lon: signed_difference(0.0, lon) })
+        Some(Self {
+            lat,
+            lon: signed_difference(0.0, lon),
+        })
     }
 
     /// Great-circle distance on a sphere of radius 6371.0088 km (IUGG mean radius).

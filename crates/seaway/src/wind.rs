@@ -16,8 +16,15 @@ impl Wind {
     /// From components towards east (u) and north (v), as forecasts give them.
     pub fn from_components(u: MetresPerSecond, v: MetresPerSecond) -> Self {
         let speed = Knots::from(MetresPerSecond(u.0.hypot(v.0)));
-        let from = if u.0 == 0.0 && v.0 == 0.0 { 0.0 } else { (-u.0).atan2(-v.0).to_degrees() };
-        Self { speed, from: DirectionFrom::new(from) }
+        let from = if u.0 == 0.0 && v.0 == 0.0 {
+            0.0
+        } else {
+            (-u.0).atan2(-v.0).to_degrees()
+        };
+        Self {
+            speed,
+            from: DirectionFrom::new(from),
+        }
     }
 
     /// Components towards east and north.
@@ -29,7 +36,14 @@ impl Wind {
 
     /// Component blowing *towards* a bearing; negative when it blows away from there.
     pub fn component_towards(self, bearing: Bearing) -> Knots {
-        Knots(self.speed.0 * self.from.off(Bearing::new(bearing.degrees() + 180.0)).to_radians().cos())
+        Knots(
+            self.speed.0
+                * self
+                    .from
+                    .off(Bearing::new(bearing.degrees() + 180.0))
+                    .to_radians()
+                    .cos(),
+        )
     }
 
     /// Angle of the true wind off the bow of a boat on this course, 0 (ahead) to 180 (dead astern).

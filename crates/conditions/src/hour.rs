@@ -1,0 +1,143 @@
+//! What is known of one hour at a venue, for one member: each quantity with its origin, or why it is missing.
+//!
+//! Owns: the words that `rules` reads. Must not know: how a value was interpolated, limits, calls.
+
+use chrono::{DateTime, Utc};
+use forecast::{Gap, SourceId};
+use seaway::{Celsius, DirectionFrom, Hectopascals, Knots, Metres, NauticalMiles, Seconds, Wind};
+use serde::Serialize;
+
+/// Why a value is missing, and where it was looked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Missing {
+    /// The reason.
+    pub gap: Gap,
+    /// The source that should have given it; none if the policy names none.
+    pub source: Option<SourceId>,
+    /// The run of that source; none if no run is at hand.
+    pub reference: Option<DateTime<Utc>>,
+}
+
+impl Missing {
+    /// The reason in words, with the source where there is one: "gfs-wave: damaged message".
+    pub fn words(&self) -> String {
+        match &self.source {
+            Some(source) => format!("{source}: {}", self.gap.words()),
+            None => self.gap.words().to_owned(),
+        }
+    }
+}
+
+/// A value with its origin, or why there is none. Missing is never zero and never a guess.
+pub type Known<T> = Result<Reading<T>, Missing>;
+
+/// A value, where it came from and what was done to it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Reading<T> {
+    /// The value after interpolation and corrections.
+    pub value: T,
+    /// The source it came from.
+    pub source: SourceId,
+    /// The reference time of the run it came from.
+    pub reference: DateTime<Utc>,
+    /// What a reader of the value must be told.
+    pub notes: Notes,
+}
+
+/// What a reader of a value must be told. The default says: nothing out of the ordinary.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Notes {
+    /// The source gives no gust: the gust is the mean times this factor.
+    pub estimated_gust: Option<f64>,
+    /// The gust is the maximum of more than three hours: good for early views only.
+    pub long_gust_interval: bool,
+    /// The gust was below the mean and was raised to it.
+    pub gust_raised_to_mean: bool,
+    /// No node around the place is water: the value is that of a water node this far off.
+    pub offshore: Option<NauticalMiles>,
+    /// The sector factor that was applied.
+    pub sector_factor: Option<f64>,
+    /// One value for every member of an ensemble: it says nothing of the spread.
+    pub no_spread: bool,
+    /// No land mask is known for a node used: it was taken for water.
+    pub no_land_mask: bool,
+}
+
+/// All that is known of one instant at a venue, for one member.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HourConditions {
+    /// The instant.
+    pub time: DateTime<Utc>,
+    /// Mean wind at 10 m; its speed is the one that limits see.
+    pub wind: Known<Wind>,
+    /// Gust at 10 m; never below the mean.
+    pub gust: Known<Knots>,
+    /// Significant height of wind sea and swell together.
+    pub wave_height: Known<Metres>,
+    /// Period of the primary wave system, at the roughest point.
+    pub wave_period: Known<Seconds>,
+    /// Where that system comes from, at the roughest point.
+    pub wave_from: Known<DirectionFrom>,
+    /// Air temperature at 2 m.
+    pub air: Known<Celsius>,
+    /// Dew point at 2 m.
+    pub dew_point: Known<Celsius>,
+    /// Visibility; the worse of the two steps around.
+    pub visibility: Known<Metres>,
+    /// Rain rate, mm/h, of the interval the instant lies in.
+    pub rain_mm_per_h: Known<f64>,
+    /// Convective available potential energy, J/kg; the larger of the two steps around.
+    pub cape_j_per_kg: Known<f64>,
+    /// Temperature of the sea's surface.
+    pub water: Known<Celsius>,
+    /// Pressure at mean sea level.
+    pub pressure: Known<Hectopascals>,
+}
+
+/// One element of the weather, as [`HourConditions`] has it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Element {
+    /// Mean wind, kn and degrees from.
+    Wind,
+    /// Gust, kn.
+    Gust,
+    /// Wave height, m.
+    WaveHeight,
+    /// Wave period, s.
+    WavePeriod,
+    /// Wave direction, degrees from.
+    WaveFrom,
+    /// Air temperature, degrees Celsius.
+    Air,
+    /// Dew point, degrees Celsius.
+    DewPoint,
+    /// Visibility, m.
+    Visibility,
+    /// Rain rate, mm/h.
+    Rain,
+    /// CAPE, J/kg.
+    Cape,
+    /// Water temperature, degrees Celsius.
+    Water,
+    /// Pressure, hPa.
+    Pressure,
+}
+
+impl Element {
+    /// Every element, in the order of [`HourConditions`].
+    pub const ALL: [Self; 12] = [
+        Self::Wind,
+        Self::Gust,
+        Self::WaveHeight,
+        Self::WavePeriod,
+        Self::WaveFrom,
+        Self::Air,
+        Self::DewPoint,
+        Self::Visibility,
+        Self::Rain,
+        Self::Cape,
+        Self::Water,
+        Self::Pressure,
+    ];
+}

@@ -1,0 +1,79 @@
+//! How a value came about: run, member, steps, nodes, messages and corrections, for `explain`.
+//!
+//! Owns: the account of one value. Must not know: how it is printed, limits, calls.
+
+use crate::hour::{Element, Missing, Notes};
+use chrono::{DateTime, Utc};
+use forecast::{MessageRecord, Node, Parameter, Sample, SourceId, Step};
+use serde::Serialize;
+
+/// The account of one value.
+#[derive(Clone, Debug, Serialize)]
+pub struct Trace {
+    /// Which element.
+    pub element: Element,
+    /// The instant.
+    pub time: DateTime<Utc>,
+    /// The source and the run the value was taken from; none if no run is at hand.
+    pub run: Option<(SourceId, DateTime<Utc>)>,
+    /// The member whose value it is.
+    pub member: forecast::Member,
+    /// The venue's point that counted, as shown; none if missing.
+    pub point: Option<String>,
+    /// One account for each parameter, step and message that carries weight.
+    pub steps: Vec<TracedStep>,
+    /// What was done to the interpolated value, in order.
+    pub corrections: Vec<Correction>,
+    /// The value that `HourConditions` has: in the element's unit (a wind is its speed in knots), or why there is none.
+    pub value: Result<f64, Missing>,
+    /// The notes that the value carries.
+    pub notes: Notes,
+}
+
+/// What one message gave.
+#[derive(Clone, Debug, Serialize)]
+pub struct TracedStep {
+    /// Which parameter.
+    pub parameter: Parameter,
+    /// Which step.
+    pub step: Step,
+    /// The instant the step is valid for.
+    pub valid: DateTime<Utc>,
+    /// Its weight in time, 0 to 1; for a maximum or minimum of steps each has 1.
+    pub weight: f64,
+    /// The value at the place, in the message's unit, or why there is none.
+    pub value: Result<f64, forecast::Gap>,
+    /// The nodes that carried weight in space.
+    pub nodes: Vec<TracedNode>,
+    /// File, offset and length of the message.
+    pub message: Option<MessageRecord>,
+}
+
+/// What one node gave.
+#[derive(Clone, Debug, Serialize)]
+pub struct TracedNode {
+    /// The node.
+    pub node: Node,
+    /// Its weight in space, 0 to 1.
+    pub weight: f64,
+    /// The value in the message, in the message's unit.
+    pub sample: Sample,
+}
+
+/// One thing that was done to an interpolated value.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "what")]
+pub enum Correction {
+    /// The mean was multiplied by the factor of a sector of the venue.
+    SectorFactor {
+        /// The factor.
+        factor: f64,
+    },
+    /// The gust was made from the mean times this factor.
+    EstimatedGust {
+        /// The factor.
+        factor: f64,
+    },
+    /// The gust was raised to the mean.
+    GustRaisedToMean,
+}
