@@ -1,0 +1,157 @@
+//! Club files as seen: append-only versions, source text and hash.
+
+use crate::run::instant;
+use crate::{Store, StoreError};
+use chrono::{DateTime, Utc};
+use sqlx::Row;
+use sqlx::any::AnyRow;
+
+/// A club file to be kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewClubVersion {
+    /// The club's short name.
+    pub slug: String,
+    /// Hash of the text.
+    pub version: String,
+    /// The text as read.
+    pub text: String,
+    /// When it was seen.
+    pub seen_at: DateTime<Utc>,
+}
+
+/// A kept club file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClubVersion {
+    /// Which version of this club, counted from 1.
+    pub number: i64,
+    /// The file.
+    pub file: NewClubVersion,
+}
+
+impl Store {
+    /// Keeps a club file as a new version. Returns false if it is the newest version already.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn put_club_version(&self, new: &NewClubVersion) -> Result<bool, StoreError> {
+        let _one_writer = self.writer.lock().await;
+        let inserted = sqlx::query(
+            "INSERT INTO club_versions (slug, number, version, text, seen_at)
+             SELECT $1, COALESCE((SELECT MAX(number) FROM club_versions WHERE slug = $1), 0) + 1, $2, $3, $4
+             WHERE NOT EXISTS (SELECT 1 FROM club_versions WHERE slug = $1 AND version = $2
+                 AND number = (SELECT MAX(number) FROM club_versions WHERE slug = $1))
+             ON CONFLICT DO NOTHING",
+        )
+        .bind(new.slug.as_str())
+        .bind(new.version.as_str())
+        .bind(new.text.as_str())
+        .bind(new.seen_at.timestamp())
+        .execute(&self.pool)
+        .await
+        .map_err(StoreError::while_doing(format!(
+            "keeping version {} of club {}",
+            new.version, new.slug
+        )))?;
+        Ok(inserted.rows_affected() == 1)
+    }
+
+    /// The club file with this hash, if it was ever seen.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn club_version(&self, slug: &str, version: &str) -> Result<Option<ClubVersion>, StoreError> {
+        let row = sqlx::query(
+            "SELECT slug, version, text, seen_at, number FROM club_versions
+             WHERE slug = $1 AND version = $2 ORDER BY number ASC LIMIT 1",
+        )
+        .bind(slug)
+        .bind(version)
+        .fetch_optional(&self.pool)
+        .await;
+        let doing = || StoreError::while_doing(format!("reading version {version} of club {slug}"));
+        row.map_err(doing())?
+            .as_ref()
+            .map(club_version)
+            .transpose()
+            .map_err(doing())
+    }
+
+    /// The newest club file seen, as of an instant.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn latest_club_version(
+        &self,
+        slug: &str,
+        as_of: DateTime<Utc>,
+    ) -> Result<Option<ClubVersion>, StoreError> {
+        let row = sqlx::query(
+            "SELECT slug, version, text, seen_at, number FROM club_versions
+             WHERE slug = $1 AND seen_at <= $2 ORDER BY number DESC LIMIT 1",
+        )
+        .bind(slug)
+        .bind(as_of.timestamp())
+        .fetch_optional(&self.pool)
+        .await;
+        let doing = || StoreError::while_doing(format!("reading the newest version of club {slug}"));
+        row.map_err(doing())?
+            .as_ref()
+            .map(club_version)
+            .transpose()
+            .map_err(doing())
+    }
+}
+
+fn club_version(row: &AnyRow) -> Result<ClubVersion, sqlx::Error> {
+    Ok(ClubVersion {
+        number: row.try_get(4)?,
+        file: NewClubVersion {
+            slug: row.try_get(0)?,
+            version: row.try_get(1)?,
+            text: row.try_get(2)?,
+            seen_at: instant(row.try_get(3)?)?,
+        },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn version(hash: &str, seconds: i64) -> NewClubVersion {
+        NewClubVersion {
+            slug: "demo".into(),
+            version: hash.into(),
+            text: format!("text of {hash}"),
+            seen_at: DateTime::from_timestamp(seconds, 0).unwrap(),
+        }
+    }
+
+    // No source: these are the rules of the architecture text (append-only versions).
+    #[tokio::test]
+    async fn versions_are_appended_and_an_old_text_may_come_back() {
+        let store = Store::open_in_memory().await.unwrap();
+        assert!(store.put_club_version(&version("a", 100)).await.unwrap());
+        assert!(!store.put_club_version(&version("a", 110)).await.unwrap());
+        assert!(store.put_club_version(&version("b", 120)).await.unwrap());
+        assert!(store.put_club_version(&version("a", 130)).await.unwrap());
+        let at = |seconds| DateTime::from_timestamp(seconds, 0).unwrap();
+        assert_eq!(
+            store
+                .latest_club_version("demo", at(125))
+                .await
+                .unwrap()
+                .unwrap()
+                .file,
+            version("b", 120)
+        );
+        let latest = store.latest_club_version("demo", at(999)).await.unwrap().unwrap();
+        assert_eq!((latest.number, latest.file), (3, version("a", 130)));
+        assert_eq!(
+            store.club_version("demo", "b").await.unwrap().unwrap().file.text,
+            "text of b"
+        );
+        assert_eq!(store.club_version("demo", "c").await.unwrap(), None);
+        assert_eq!(store.latest_club_version("demo", at(99)).await.unwrap(), None);
+    }
+}
