@@ -3,9 +3,16 @@
 //! Owns: club, venue, boat with reef table, level with limits, session, policy; reading them from TOML; recurrence.
 //! Is given: the file's text. Must not know: forecasts, SQL, HTTP, the clock.
 
+mod mistake;
 pub mod model;
+mod parse;
+mod read;
+mod recurrence;
 
+pub use mistake::{Mistake, Mistakes};
 pub use model::{
-    Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide, Policy,
-    Quantity, ReefRow, ReefTable, SessionRule, Shore, Venue, WindSector,
+    Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide,
+    Policy, Quantity, ReefRow, ReefTable, SessionRule, Shore, Venue, WindSector,
 };
+pub use parse::{Coverage, FILE_AT_MOST, Parsed, parse, parse_within};
+pub use recurrence::{OCCURRENCES_AT_MOST, Occurrence, instant_of, occurrences};

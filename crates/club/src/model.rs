@@ -219,7 +219,9 @@ impl ReefTable {
 
     /// Index of the first row whose two limits both hold; none past the table: the boat does not sail.
     pub fn row_for(&self, mean: Knots, gust: Knots) -> Option<usize> {
-        self.rows.iter().position(|row| mean <= row.mean_up_to && gust <= row.gust_up_to)
+        self.rows
+            .iter()
+            .position(|row| mean <= row.mean_up_to && gust <= row.gust_up_to)
     }
 }
 
@@ -266,7 +268,10 @@ impl Quantity {
 
     /// Whether lower values are the worse ones.
     pub fn lower_is_worse(self) -> bool {
-        matches!(self, Self::Visibility | Self::WindChill | Self::WaterTemperature | Self::DaylightMargin)
+        matches!(
+            self,
+            Self::Visibility | Self::WindChill | Self::WaterTemperature | Self::DaylightMargin
+        )
     }
 
     /// The key of its pair in a level's `[limits]`, which carries the unit.

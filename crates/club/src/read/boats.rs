@@ -1,0 +1,126 @@
+//! Reads boats and their reef tables.
+//!
+//! Owns: `[[boats]]`, `[[boats.reef_table]]`, and that a table rises. Must not know: levels, sessions.
+
+use super::value::Value;
+use super::{Table, entries};
+use crate::model::{Boat, Headsail, ReefRow, ReefTable};
+use seaway::Knots;
+
+/// Rows of one reef table at most: a crew cannot tell more apart.
+const ROWS_AT_MOST: usize = 20;
+
+/// Where a boat's last row stands in the file, for warnings about where the table ends.
+pub(crate) struct TableEnd {
+    /// Path of the last row.
+    pub(crate) path: String,
+    /// Byte offset of its `mean_up_to_kn`.
+    pub(crate) mean_at: usize,
+    /// Byte offset of its `gust_up_to_kn`.
+    pub(crate) gust_at: usize,
+}
+
+/// Reads one boat.
+pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
+    let id = table
+        .required("id", "the boat's key")
+        .and_then(|value| value.key());
+    let name = table
+        .required("name", "the boat's name")
+        .and_then(|value| value.text());
+    let rows = table.required(
+        "reef_table",
+        "at least one row: what she carries up to which wind",
+    );
+    let rows = read_reef_table(rows);
+    let (reef_table, end) = rows?;
+    Some((
+        Boat {
+            id: id?,
+            name: name?,
+            reef_table,
+        },
+        end,
+    ))
+}
+
+fn read_reef_table(value: Option<Value<'_>>) -> Option<(ReefTable, TableEnd)> {
+    let mut above = RowAbove::default();
+    let rows = entries(value, ROWS_AT_MOST, |_, table| read_row(table, &mut above))?;
+    let end = above.end?;
+    Some((ReefTable { rows }, end))
+}
+
+/// The nearest values above the row being read; a value that could not be read is not compared with.
+#[derive(Default)]
+struct RowAbove {
+    mean: Option<f64>,
+    gust: Option<f64>,
+    reefs: Option<u8>,
+    headsail: Option<f64>,
+    end: Option<TableEnd>,
+}
+
+fn read_row(table: &mut Table<'_>, above: &mut RowAbove) -> Option<ReefRow> {
+    let mean_value = table.required("mean_up_to_kn", "the highest mean wind of the row, knots");
+    let gust_value = table.required("gust_up_to_kn", "the highest gust of the row, knots");
+    let mean = rising_wind(mean_value.as_ref(), &mut above.mean);
+    let gust = rising_wind(gust_value.as_ref(), &mut above.gust);
+    if let (Some(mean), Some(gust), Some(value)) = (mean, gust, gust_value.as_ref())
+        && gust < mean
+    {
+        value.mistake(format!(
+            "at least {mean}, the row's mean wind (a gust is never below it)"
+        ));
+    }
+    let reefs = read_reefs(table, above);
+    let headsail = read_headsail(table, above);
+    let note = table.optional("note").map(|value| value.text());
+    above.end = mean_value.zip(gust_value).map(|(mean, gust)| TableEnd {
+        path: table.path().to_owned(),
+        mean_at: mean.at(),
+        gust_at: gust.at(),
+    });
+    Some(ReefRow {
+        mean_up_to: Knots(mean?),
+        gust_up_to: Knots(gust?),
+        reefs: reefs?,
+        headsail: Headsail(headsail?),
+        note: note.flatten(),
+    })
+}
+
+/// A wind limit, which must be above the one in the row above.
+fn rising_wind(value: Option<&Value<'_>>, above: &mut Option<f64>) -> Option<f64> {
+    let value = value?;
+    let wind = value.number(1.0..=100.0)?;
+    if let Some(limit) = above.filter(|limit| wind <= *limit) {
+        value.mistake(format!("more than {limit}, the row above (rows rise)"));
+    }
+    *above = Some(wind);
+    Some(wind)
+}
+
+fn read_reefs(table: &mut Table<'_>, above: &mut RowAbove) -> Option<u8> {
+    let value = table.required("reefs", "how many reefs in the main, 0 for the full sail")?;
+    let reefs = value.whole(0..=5)?;
+    if let Some(more) = above.reefs.filter(|more| reefs < *more) {
+        value.mistake(format!(
+            "at least {more}, the row above (more wind never shakes out a reef)"
+        ));
+    }
+    above.reefs = Some(reefs);
+    Some(reefs)
+}
+
+fn read_headsail(table: &mut Table<'_>, above: &mut RowAbove) -> Option<f64> {
+    let value = table.required("headsail", "the fraction of the headsail that is set, 0 to 1")?;
+    let headsail = value.number(0.0..=1.0)?;
+    if let Some(less) = above.headsail.filter(|less| headsail > *less) {
+        value.mistake(format!(
+            "at most {less}, the row above (more wind never unrolls headsail)"
+        ));
+    }
+    above.headsail = Some(headsail);
+    Some(headsail)
+}
