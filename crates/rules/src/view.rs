@@ -1,0 +1,195 @@
+//! The hours as shown: the median member, the spread with its floor, the row to carry, the call of the hour alone.
+
+use crate::assess::{HourAssessment, assess_instant};
+use crate::call::Call;
+use crate::criteria::{Stage, lifted};
+use crate::outing::{MemberView, OVERRUN, Outing, instants_between};
+use crate::plan::{Wanted, wanted};
+use crate::spread::{lacking, lifts};
+use chrono::{DateTime, TimeDelta, Utc};
+use conditions::HourConditions;
+use seaway::{DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
+use serde::Serialize;
+
+/// The winds that plan and chart are made from.
+pub struct Winds<'a> {
+    /// The source that carries the call.
+    pub governing: &'a MemberView<'a>,
+    /// The deterministic run beside it.
+    pub deterministic: Option<&'a MemberView<'a>>,
+}
+
+/// One hour as shown.
+#[derive(Clone, Debug, Serialize)]
+pub struct VerdictHour {
+    /// The instant.
+    pub at: DateTime<Utc>,
+    /// The boat is out.
+    pub out: bool,
+    /// Median mean wind, with the mean vector's direction.
+    pub wind: Option<Wind>,
+    /// Median gust.
+    pub gust: Option<Knots>,
+    /// The gust was estimated from the mean.
+    pub gust_estimated: bool,
+    /// Tenth and ninetieth percentile of the mean, floors included.
+    pub mean_spread: Option<(Knots, Knots)>,
+    /// The same for the gust.
+    pub gust_spread: Option<(Knots, Knots)>,
+    /// The spread is the floor's alone.
+    pub spread_from_floor: bool,
+    /// Significant wave height.
+    pub wave_height: Option<Metres>,
+    /// Period of the primary waves.
+    pub wave_period: Option<Seconds>,
+    /// Where they come from.
+    pub wave_from: Option<DirectionFrom>,
+    /// Visibility.
+    pub visibility: Option<Metres>,
+    /// Rain, mm/h.
+    pub rain_mm_per_h: Option<f64>,
+    /// What to carry.
+    pub wanted: Wanted,
+    /// The call of the hour alone.
+    pub call: Call,
+}
+
+impl Winds<'_> {
+    /// What an instant asks for: the more reefed of the median member and the deterministic run (common practice: reef early).
+    pub fn wanted(&self, outing: &Outing<'_>, at: DateTime<Utc>) -> Wanted {
+        let median = median_wind(&self.members(at));
+        let one = self.deterministic.and_then(|view| {
+            let hour = (view.at)(*view.members.first()?, at);
+            Some((hour.wind.ok()?.value.speed, hour.gust.ok()?.value))
+        });
+        let winds: Vec<_> = median.into_iter().chain(one).collect();
+        wanted(outing, &winds)
+    }
+
+    fn members(&self, at: DateTime<Utc>) -> Vec<HourConditions> {
+        self.governing
+            .members
+            .iter()
+            .map(|&member| (self.governing.at)(member, at))
+            .collect()
+    }
+}
+
+fn median_wind(members: &[HourConditions]) -> Option<(Knots, Knots)> {
+    let means = sorted(
+        members
+            .iter()
+            .filter_map(|h| h.wind.as_ref().ok())
+            .map(|wind| wind.value.speed.0),
+    );
+    let gusts = sorted(
+        members
+            .iter()
+            .filter_map(|h| h.gust.as_ref().ok())
+            .map(|gust| gust.value.0),
+    );
+    Some((Knots(quantile(&means, 0.5)?), Knots(quantile(&gusts, 0.5)?)))
+}
+
+fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut values: Vec<f64> = values.collect();
+    values.sort_by(f64::total_cmp);
+    values
+}
+
+/// The value below which a share of the sorted values lies, linear between neighbours; none of none.
+pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
+    let last = sorted.len().checked_sub(1)?;
+    let position = share * last as f64;
+    let (low, high) = (
+        sorted[position.floor() as usize],
+        sorted[position.ceil() as usize],
+    );
+    Some(low + (high - low) * position.fract())
+}
+
+/// Every hour from one before leaving to two after being alongside.
+pub fn hours(outing: &Outing<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
+    instants_between(
+        outing.leaves - TimeDelta::hours(1),
+        outing.alongside + OVERRUN + TimeDelta::hours(1),
+    )
+    .into_iter()
+    .map(|at| hour(outing, winds, at))
+    .collect()
+}
+
+fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHour {
+    let members = winds.members(at);
+    let lack = lacking(&outing.policy.spread_floor, winds.governing, at);
+    let (mut means, mut gusts) = (Vec::new(), Vec::new());
+    let mut calls = Vec::new();
+    for conditions in &members {
+        for lift in lifts(lack) {
+            let (wind, gust) = lifted(conditions, lift);
+            means.extend(wind.ok().map(|wind| wind.value.speed.0));
+            gusts.extend(gust.ok().map(|gust| gust.value.0));
+            let look = |_| (conditions.clone(), lift);
+            let HourAssessment { call, .. } = assess_instant(outing, at, Stage::UnderWay, &look);
+            calls.push(call);
+        }
+    }
+    let (means, gusts) = (sorted(means.into_iter()), sorted(gusts.into_iter()));
+    let spread = |values: &[f64]| {
+        (values.len() > 1)
+            .then(|| Some((Knots(quantile(values, 0.1)?), Knots(quantile(values, 0.9)?))))
+            .flatten()
+    };
+    let first = members.first();
+    let median = median_wind(&members);
+    VerdictHour {
+        at,
+        out: (outing.leaves..=outing.alongside).contains(&at),
+        wind: median.map(|(mean, _)| Wind {
+            speed: mean,
+            from: mean_direction(&members),
+        }),
+        gust: median.map(|(_, gust)| gust),
+        gust_estimated: members
+            .iter()
+            .any(|h| h.gust.as_ref().is_ok_and(|g| g.notes.estimated_gust.is_some())),
+        mean_spread: spread(&means),
+        gust_spread: spread(&gusts),
+        spread_from_floor: members.len() == 1,
+        wave_height: first.and_then(|h| h.wave_height.as_ref().ok()).map(|r| r.value),
+        wave_period: first.and_then(|h| h.wave_period.as_ref().ok()).map(|r| r.value),
+        wave_from: first.and_then(|h| h.wave_from.as_ref().ok()).map(|r| r.value),
+        visibility: first.and_then(|h| h.visibility.as_ref().ok()).map(|r| r.value),
+        rain_mm_per_h: first.and_then(|h| h.rain_mm_per_h.as_ref().ok()).map(|r| r.value),
+        wanted: winds.wanted(outing, at),
+        call: by_share(outing, &calls),
+    }
+}
+
+/// The call of one instant by the share of looks, in the order of precedence.
+pub fn by_share(outing: &Outing<'_>, calls: &[Call]) -> Call {
+    let share = |of: &dyn Fn(Call) -> bool| {
+        calls.iter().filter(|&&call| of(call)).count() as f64 / calls.len().max(1) as f64
+    };
+    let policy = outing.policy;
+    if share(&|call| call == Call::NoGo) >= policy.no_go_from - 1e-9 {
+        Call::NoGo
+    } else if calls.is_empty() || share(&|call| call == Call::NoCall) > 1.0 - policy.members_needed + 1e-9 {
+        Call::NoCall
+    } else if share(&|call| call != Call::Go && call != Call::NoCall) >= policy.marginal_from - 1e-9 {
+        Call::Marginal
+    } else {
+        Call::Go
+    }
+}
+
+/// Where the mean of the members' wind vectors comes from.
+fn mean_direction(members: &[HourConditions]) -> DirectionFrom {
+    let (mut u, mut v) = (0.0, 0.0);
+    for wind in members.iter().filter_map(|hour| hour.wind.as_ref().ok()) {
+        let (east, north) = wind.value.components();
+        u += east.0;
+        v += north.0;
+    }
+    Wind::from_components(MetresPerSecond(u), MetresPerSecond(v)).from
+}

@@ -1,0 +1,95 @@
+//! Windows: unbroken stretches of hours that are good enough for a boat and a level at a venue.
+
+use crate::assess::assess_instant;
+use crate::call::Call;
+use crate::count::tally;
+use crate::criteria::Stage;
+use crate::outing::{MemberView, Outing};
+use crate::spread::{lacking, lifts};
+use crate::view::by_share;
+use chrono::{DateTime, TimeDelta, Utc};
+use serde::Serialize;
+
+/// What is looked for.
+#[derive(Clone, Copy, Debug)]
+pub struct WindowQuery {
+    /// Every hour is at least this good: go, or marginal.
+    pub wanted: Call,
+    /// Shortest stretch.
+    pub at_least: TimeDelta,
+}
+
+/// A stretch that is good enough.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Window {
+    /// From.
+    pub from: DateTime<Utc>,
+    /// To.
+    pub to: DateTime<Utc>,
+    /// The worst call of its hours.
+    pub call: Call,
+    /// Members that are at least as good as wanted throughout, over the members that can be called.
+    pub holds: Option<f64>,
+}
+
+/// All maximal stretches of whole hours within the outing's span (one day's light, as the caller gives it) that are good enough.
+///
+/// `outing` gives the span searched; being alongside at its end is not assumed, so daylight and the berth are not judged hour by hour.
+pub fn find_windows(outing: &Outing<'_>, view: &MemberView<'_>, query: WindowQuery) -> Vec<Window> {
+    let hours: Vec<(DateTime<Utc>, Call)> = outing
+        .instants()
+        .into_iter()
+        .map(|at| (at, hour_call(outing, view, at)))
+        .collect();
+    let mut windows = Vec::new();
+    for stretch in hours.split(|(_, call)| *call > query.wanted) {
+        let (Some(&(from, _)), Some(&(to, _))) = (stretch.first(), stretch.last()) else {
+            continue;
+        };
+        if to - from < query.at_least || to <= from {
+            continue;
+        }
+        let call = stretch.iter().map(|(_, call)| *call).fold(Call::Go, Call::worst);
+        windows.push(Window {
+            from,
+            to,
+            call,
+            holds: holds(outing, view, from, to, query.wanted),
+        });
+    }
+    windows
+}
+
+fn hour_call(outing: &Outing<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> Call {
+    let lack = lacking(&outing.policy.spread_floor, view, at);
+    let mut calls = Vec::new();
+    for &member in view.members {
+        let conditions = (view.at)(member, at);
+        for lift in lifts(lack) {
+            calls.push(assess_instant(outing, at, Stage::UnderWay, &|_| (conditions.clone(), lift)).call);
+        }
+    }
+    by_share(outing, &calls)
+}
+
+/// Members that hold throughout over members that can be called.
+fn holds(
+    outing: &Outing<'_>,
+    view: &MemberView<'_>,
+    from: DateTime<Utc>,
+    to: DateTime<Utc>,
+    wanted: Call,
+) -> Option<f64> {
+    let stretch = Outing {
+        leaves: from,
+        alongside: to,
+        ..*outing
+    };
+    let tally = tally(&stretch, view);
+    let callable = tally.callable().count();
+    let good = tally
+        .callable()
+        .filter(|member| member.plain.hours.iter().all(|hour| hour.call <= wanted))
+        .count();
+    (callable > 0 && view.members.len() > 1).then(|| good as f64 / callable as f64)
+}
