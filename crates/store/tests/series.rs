@@ -1,6 +1,11 @@
 //! Parts written and read back. No source: the rules are those of the project's architecture text ("What is kept, and
 //! how"); the values are arithmetic on member and step, so that a mix-up of either shows.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test helper that cannot go on fails its test"
+)]
+
 use chrono::{DateTime, TimeDelta, Utc};
 use forecast::{
     FieldSeries, Gap, Member, MessageRecord, Node, NodeSeries, Outcome, Parameter, RunSlice, Sample,
