@@ -4,10 +4,21 @@
 //! Is given: the slices of runs, a venue, the club's policy and `now`. Must not know: limits, calls, sentences, GRIB,
 //! where the series was kept, the clock.
 
+mod account;
+mod corrections;
+pub mod element;
 pub mod hour;
+pub mod member;
+mod prepared;
+mod select;
+mod space;
+mod timeline;
 pub mod trace;
 pub mod venue;
+mod windows;
 
-pub use hour::{Element, HourConditions, Known, Missing, Notes, Reading};
+pub use element::Element;
+pub use hour::{HourConditions, Known, Missing, Notes, Reading};
+pub use member::MemberSet;
 pub use trace::{Correction, Trace, TracedNode, TracedStep};
-pub use venue::{MemberSet, SourceUse, Span, VenueConditions};
+pub use venue::{SourceUse, Span, VenueConditions};

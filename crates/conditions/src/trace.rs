@@ -2,7 +2,8 @@
 //!
 //! Owns: the account of one value. Must not know: how it is printed, limits, calls.
 
-use crate::hour::{Element, Missing, Notes};
+use crate::element::Element;
+use crate::hour::{Missing, Notes};
 use chrono::{DateTime, Utc};
 use forecast::{MessageRecord, Node, Parameter, Sample, SourceId, Step};
 use serde::Serialize;

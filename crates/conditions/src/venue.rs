@@ -1,12 +1,17 @@
-//! The conditions of one venue: which run serves which element, and what each member says at an instant.
+//! The conditions of one venue: which run serves which element over a span.
 //!
 //! Owns: the choice of sources by the club's policy. Must not know: limits, calls, sentences.
 
-use crate::hour::{HourConditions, Missing};
+use crate::hour::Missing;
+use crate::member::{Context, MemberSet, Run};
+use crate::prepared::PreparedRun;
+use crate::select;
 use chrono::{DateTime, Utc};
 use club::model::{Policy, Venue};
-use forecast::{Gap, Member, RunSlice, SourceId};
+use forecast::{Gap, RunSlice, SourceId};
 use serde::Serialize;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A span of time, first and last instant included.
 pub type Span = (DateTime<Utc>, DateTime<Utc>);
@@ -16,7 +21,7 @@ pub type Span = (DateTime<Utc>, DateTime<Utc>);
 pub struct SourceUse {
     /// The source.
     pub source: SourceId,
-    /// The run taken; none if none is at hand.
+    /// The run taken, or the newest one if that is too old; none if none is at hand.
     pub reference: Option<DateTime<Utc>>,
     /// Why it could not be used in the span; none if it was used.
     pub unusable: Option<Gap>,
@@ -33,23 +38,49 @@ pub struct VenueConditions {
 
 impl VenueConditions {
     /// Chooses runs by the policy and interpolates them to the venue's points.
+    ///
+    /// One run serves each source throughout the span. Slices may come in any order.
     pub fn assemble(
-        _venue: &Venue,
-        _policy: &Policy,
-        _slices: &[RunSlice],
-        _now: DateTime<Utc>,
-        _span: Span,
+        venue: &Venue,
+        policy: &Policy,
+        slices: &[RunSlice],
+        now: DateTime<Utc>,
+        span: Span,
     ) -> Self {
-        let without_wind = MemberSet {
-            source: SourceId::new("none"),
-            reference: None,
-            members: vec![Member(0)],
+        let runs = prepare(venue, policy, slices, now, span);
+        let listed = |sources: &[String]| {
+            sources
+                .iter()
+                .map(|source| runs[source].clone())
+                .collect::<Vec<Run>>()
         };
+        let context = Arc::new(Context {
+            venue: venue.clone(),
+            policy: policy.clone(),
+            now,
+            span,
+            waves: listed(&policy.wave_sources),
+            weather: listed(&policy.weather_sources),
+        });
+        let wind = listed(&policy.wind_sources);
+        let finest = listed(&policy.deterministic_sources);
+        let first = |mut runs: std::slice::Iter<Run>, wanted: fn(usize) -> bool| {
+            runs.find_map(|run| {
+                let run = run.as_ref().ok()?;
+                let usable = wanted(run.members.len()) && serves(run, span);
+                usable.then(|| MemberSet::of_run(run.clone(), context.clone()))
+            })
+        };
+        let deterministic =
+            first(finest.iter(), |members| members == 1).or(first(wind.iter(), |members| members == 1));
         Self {
-            ensemble: None,
-            deterministic: None,
-            without_wind,
-            sources: Vec::new(),
+            ensemble: first(wind.iter(), |members| members > 1),
+            deterministic,
+            without_wind: MemberSet::without_wind(why_no_wind(&wind), context.clone()),
+            sources: runs
+                .iter()
+                .map(|(source, run)| source_use(source, run, span))
+                .collect(),
         }
     }
 
@@ -71,50 +102,77 @@ impl VenueConditions {
             .unwrap_or(&self.without_wind)
     }
 
-    /// Every source that the policy names, with the run taken or why none was.
+    /// Every source that the policy names, by name, with the run taken or why none was.
     pub fn sources(&self) -> &[SourceUse] {
         &self.sources
     }
 }
 
-/// The members of one wind source, each with all elements.
-#[derive(Clone, Debug)]
-pub struct MemberSet {
-    /// The source of wind and gust.
-    pub source: SourceId,
-    /// The reference time of its run; none where no wind run is at hand.
-    pub reference: Option<DateTime<Utc>>,
-    /// Its members, ascending.
-    pub members: Vec<Member>,
+/// Every source the policy names, each run interpolated once.
+fn prepare(
+    venue: &Venue,
+    policy: &Policy,
+    slices: &[RunSlice],
+    now: DateTime<Utc>,
+    span: Span,
+) -> BTreeMap<String, Run> {
+    // The newest land mask first: `land_mask` takes the first that knows a place.
+    let mut masks: Vec<&RunSlice> = slices.iter().collect();
+    masks.sort_by_key(|slice| std::cmp::Reverse(slice.reference));
+    let lists = [
+        &policy.wind_sources,
+        &policy.deterministic_sources,
+        &policy.wave_sources,
+        &policy.weather_sources,
+    ];
+    let mut runs = BTreeMap::new();
+    for source in lists.into_iter().flatten() {
+        runs.entry(source.clone()).or_insert_with(|| {
+            match select::run_for(source, slices, policy, now, span) {
+                Ok(slice) => Ok(Arc::new(PreparedRun::new(slice, venue, &masks))),
+                Err((gap, reference)) => Err(Missing {
+                    gap,
+                    source: Some(SourceId::new(source)),
+                    reference,
+                }),
+            }
+        });
+    }
+    runs
 }
 
-impl MemberSet {
-    /// What one member says at an instant.
-    pub fn at(&self, _member: Member, time: DateTime<Utc>) -> HourConditions {
-        let missing = Missing {
-            gap: Gap::NoRun,
-            source: None,
-            reference: self.reference,
-        };
-        HourConditions {
-            time,
-            wind: Err(missing.clone()),
-            gust: Err(missing.clone()),
-            wave_height: Err(missing.clone()),
-            wave_period: Err(missing.clone()),
-            wave_from: Err(missing.clone()),
-            air: Err(missing.clone()),
-            dew_point: Err(missing.clone()),
-            visibility: Err(missing.clone()),
-            rain_mm_per_h: Err(missing.clone()),
-            cape_j_per_kg: Err(missing.clone()),
-            water: Err(missing.clone()),
-            pressure: Err(missing),
-        }
-    }
+/// Whether a run says anything within a span.
+fn serves(run: &PreparedRun, span: Span) -> bool {
+    run.span()
+        .is_some_and(|(first, last)| first <= span.1 && last >= span.0)
+}
 
-    /// The whole hours of the span that lie between the first and the last step of the wind's run.
-    pub fn hours_of_run(&self) -> Vec<DateTime<Utc>> {
-        Vec::new()
+fn why_no_wind(wind: &[Run]) -> Missing {
+    let nothing = Missing {
+        gap: Gap::NoRun,
+        source: None,
+        reference: None,
+    };
+    match wind.first() {
+        Some(Err(missing)) => missing.clone(),
+        Some(Ok(run)) => Missing {
+            gap: Gap::BeyondRun,
+            source: Some(run.source.clone()),
+            reference: Some(run.reference),
+        },
+        None => nothing,
+    }
+}
+
+fn source_use(source: &str, run: &Run, span: Span) -> SourceUse {
+    let (reference, unusable) = match run {
+        Ok(run) if serves(run, span) => (Some(run.reference), None),
+        Ok(run) => (Some(run.reference), Some(Gap::BeyondRun)),
+        Err(missing) => (missing.reference, Some(missing.gap)),
+    };
+    SourceUse {
+        source: SourceId::new(source),
+        reference,
+        unusable,
     }
 }

@@ -1,0 +1,70 @@
+//! Which run of a source serves a span, and from when on a run is too old.
+//!
+//! Owns: that choice. Must not know: nodes, elements, limits.
+
+use crate::venue::Span;
+use chrono::{DateTime, TimeDelta, Utc};
+use club::model::Policy;
+use forecast::{Gap, Outcome, RunSlice};
+
+/// Valid times up to this far ahead are near.
+const NEAR: TimeDelta = TimeDelta::hours(48);
+const SECONDS_PER_HOUR: f64 = 3600.0;
+
+/// Whether a run is too old at `now` to be used for a valid time, by the club's policy.
+pub(crate) fn too_old(
+    policy: &Policy,
+    reference: DateTime<Utc>,
+    now: DateTime<Utc>,
+    time: DateTime<Utc>,
+) -> bool {
+    let limit_h = if time - now <= NEAR {
+        policy.stale_after_near_h
+    } else {
+        policy.stale_after_far_h
+    };
+    (now - reference).num_seconds() as f64 / SECONDS_PER_HOUR > limit_h
+}
+
+/// The run of a source to use for a span: the newest that covers it, else the newest that reaches its end, else the newest
+/// that is not too old. A run still appearing does not yet take the place of a complete one.
+///
+/// The error is why there is none, with the newest run's reference time if that is too old.
+pub(crate) fn run_for<'a>(
+    source: &str,
+    slices: &'a [RunSlice],
+    policy: &Policy,
+    now: DateTime<Utc>,
+    span: Span,
+) -> Result<&'a RunSlice, (Gap, Option<DateTime<Utc>>)> {
+    let mut runs: Vec<&RunSlice> = slices
+        .iter()
+        .filter(|slice| slice.source.as_str() == source && slice.reference <= now)
+        .collect();
+    runs.sort_by_key(|slice| std::cmp::Reverse(slice.reference));
+    let newest = runs.first().ok_or((Gap::NoRun, None))?.reference;
+    runs.retain(|slice| {
+        !(too_old(policy, slice.reference, now, span.0) && too_old(policy, slice.reference, now, span.1))
+    });
+    let covers =
+        |slice: &&&RunSlice| read_span(slice).is_some_and(|(first, last)| first <= span.0 && last >= span.1);
+    let reaches = |slice: &&&RunSlice| read_span(slice).is_some_and(|(_, last)| last >= span.1);
+    let found = runs
+        .iter()
+        .find(covers)
+        .or_else(|| runs.iter().find(reaches))
+        .or(runs.first());
+    found.copied().ok_or((Gap::RunTooOld, Some(newest)))
+}
+
+/// First and last instant of a run of which anything was read.
+fn read_span(slice: &RunSlice) -> Option<Span> {
+    let read = || {
+        slice
+            .messages
+            .iter()
+            .filter(|m| m.outcome == Outcome::Read)
+            .map(|m| slice.valid_time(m.step))
+    };
+    Some((read().min()?, read().max()?))
+}
