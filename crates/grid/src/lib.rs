@@ -1,1 +1,32 @@
-//! grid
+//! GRIB2 bytes and places in, values out; the only crate that names `grib`.
+//!
+//! Owns: framing of a file into messages, sections and their checks, headers, regular latitude-longitude grids, packings.
+//! Is given: the bytes of a file or a message, places. Must not know: feeds, files, processes, clubs, parameters of rules.
+//!
+//! Foreign bytes are hostile: every length and count is checked against the bytes at hand before anything is allocated
+//! or handed to a decoder, and a decoder's panic becomes a [`Damage`]. What cannot be bounded here (the memory a JPEG 2000
+//! stream asks for) is bounded by the process that runs this code.
+
+pub mod damage;
+pub mod definition;
+mod framing;
+mod header;
+mod interpolation;
+pub mod names;
+mod packing;
+mod png_packing;
+mod product;
+mod sections;
+mod values;
+
+pub use damage::{Damage, Fault};
+pub use definition::GridDefinition;
+pub use framing::{Frame, Message, split};
+pub use header::{FieldHeader, read_fields};
+pub use interpolation::{Cell, bilinear};
+pub use values::values_at;
+
+/// The most grid points a message may have: 2^25, more than a global grid of 0.05 degrees has (26 million).
+///
+/// A count is the only thing that bounds the memory of a field packed with zero bits or compressed, so it is capped.
+pub const MOST_POINTS: u64 = 1 << 25;

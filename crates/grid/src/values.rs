@@ -1,0 +1,137 @@
+//! The values of some nodes of one field.
+//!
+//! Owns: from nodes to positions among the packed values, bitmaps. Must not know: how values are packed.
+
+use crate::sections::{self, FieldSections};
+use crate::{Damage, Fault, FieldHeader, GridDefinition, Message, packing};
+use forecast::{Gap, Sample};
+
+/// The values of a field at these nodes, given as columns and rows of its grid, in the order asked for.
+///
+/// A node that the producer masks, by a bitmap or inside the packing, is [`Gap::Masked`]; one outside the grid is
+/// [`Gap::OutsideGrid`]. Decoding stops after the last wanted node where the packing lets it.
+///
+/// # Errors
+/// What makes the field unsupported or its octets unusable; then no value of it is given.
+pub fn values_at(
+    message: &Message<'_>,
+    field: &FieldHeader,
+    nodes: &[(u32, u32)],
+) -> Result<Vec<Sample>, Damage> {
+    if let Some(refusal) = &field.refusal {
+        return Err(refusal.clone());
+    }
+    let sections = sections::fields(message)?;
+    let wanted = usize::try_from(field.field)
+        .ok()
+        .and_then(|number| sections.get(number.checked_sub(1)?));
+    let Some(sections) = wanted else {
+        let what = Fault::contradiction(format!("the message has no field {}", field.field));
+        return Err(Damage {
+            message: Some(message.number),
+            section: None,
+            field: Some(field.field),
+            offset: message.offset,
+            what,
+        });
+    };
+    let grid = GridDefinition::read(&sections.grid)?;
+    let packed = PackedPositions::read(sections, grid.points())?;
+    let positions: Vec<_> = nodes
+        .iter()
+        .map(|&(column, row)| grid.storage_index(column, row).map(|at| at as usize))
+        .collect();
+    let ranks = packed.ranks(&positions);
+    let mut wanted: Vec<usize> = ranks.iter().filter_map(|rank| rank.ok()).collect();
+    wanted.sort_unstable();
+    wanted.dedup();
+    let values = packing::unpack(sections, packed.count, &wanted)?;
+    let value_of = |rank: usize| {
+        wanted
+            .binary_search(&rank)
+            .map_or(Err(Gap::Damaged), |at| values[at])
+    };
+    Ok(ranks.into_iter().map(|rank| rank.and_then(value_of)).collect())
+}
+
+/// Which points of the grid have a packed value.
+struct PackedPositions<'a> {
+    /// One bit a point, or none where every point has a value.
+    bitmap: Option<&'a [u8]>,
+    /// How many values are packed.
+    count: usize,
+}
+
+impl<'a> PackedPositions<'a> {
+    fn read(field: &FieldSections<'a>, points: u64) -> Result<Self, Damage> {
+        let count = field.representation.u32(6)?;
+        let section = match field.bitmap.u8(6)? {
+            0 => Some(field.bitmap),
+            254 => Some(field.latest_bitmap.ok_or_else(|| {
+                field
+                    .bitmap
+                    .contradiction("refers to an earlier bitmap, and there is none in the message")
+            })?),
+            255 => None,
+            indicator => {
+                let words = format!("bitmap indicator {indicator} (code table 6.0)");
+                return Err(field.bitmap.damage(Fault::UnsupportedFeature(words)));
+            }
+        };
+        let bitmap = section.map(|section| bits_of(&section, points)).transpose()?;
+        let expected = bitmap.map_or(points, |bits| ones_before(bits, points as usize));
+        if u64::from(count) != expected {
+            let words = format!("{count} packed values for {expected} points");
+            return Err(field.representation.contradiction(words));
+        }
+        Ok(Self {
+            bitmap,
+            count: count as usize,
+        })
+    }
+
+    /// Turns positions among the grid's points into positions among the packed values.
+    fn ranks(&self, positions: &[Option<usize>]) -> Vec<Result<usize, Gap>> {
+        let mut order: Vec<usize> = (0..positions.len()).collect();
+        order.sort_unstable_by_key(|&at| positions[at]);
+        let mut ranks = vec![Err(Gap::OutsideGrid); positions.len()];
+        let (mut counted, mut ones) = (0, 0);
+        for at in order {
+            let Some(position) = positions[at] else { continue };
+            let Some(bitmap) = self.bitmap else {
+                ranks[at] = Ok(position);
+                continue;
+            };
+            // Whole octets once, so that all ranks together cost one pass over the bitmap.
+            let octet = position / 8;
+            ones += ones_before(&bitmap[counted..octet], 8 * (octet - counted));
+            counted = octet;
+            let present = bitmap[octet] & (0x80 >> (position % 8)) != 0;
+            let rank = ones + ones_before(&bitmap[octet..=octet], position % 8);
+            ranks[at] = if present {
+                Ok(rank as usize)
+            } else {
+                Err(Gap::Masked)
+            };
+        }
+        ranks
+    }
+}
+
+fn bits_of<'a>(section: &sections::Section<'a>, points: u64) -> Result<&'a [u8], Damage> {
+    let octets = points.div_ceil(8) as usize;
+    let bits = section.rest(7);
+    bits.get(..octets).ok_or_else(|| {
+        section.contradiction(format!("a bitmap of {} octets for {points} points", bits.len()))
+    })
+}
+
+/// Ones among the first `bits` bits.
+fn ones_before(octets: &[u8], bits: usize) -> u64 {
+    let whole: u64 = octets[..bits / 8]
+        .iter()
+        .map(|octet| u64::from(octet.count_ones()))
+        .sum();
+    let rest = octets.get(bits / 8).filter(|_| !bits.is_multiple_of(8));
+    whole + rest.map_or(0, |octet| u64::from((octet >> (8 - bits % 8)).count_ones()))
+}
