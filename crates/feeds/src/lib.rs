@@ -13,4 +13,4 @@ pub use catalogue::{Catalogue, CatalogueError};
 pub use expected::{Expected, Found};
 pub use feed::{Feed, GustKind, MemberName, StepFile, Want, WantKind};
 pub use index::{ByteRange, IndexRecord, NoaaIndex};
-pub use plan::{MissingMessage, PartPlan, WantedMessage, plan_part};
+pub use plan::{IndexTexts, MissingMessage, PartPlan, WantedMessage, plan_part};

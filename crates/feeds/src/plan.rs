@@ -73,7 +73,7 @@ pub fn plan_part(
             .get(&file.index_path)
             .map(|text| NoaaIndex::parse(text, run));
         for want in feed.want.iter().filter(|want| is_due(want, file.step)) {
-            match locate(feed, &file, want, index.as_ref()) {
+            match locate(feed, &file, want, &index) {
                 Ok(range) => plan.wanted.push(WantedMessage {
                     parameter: want.parameter,
                     member: file.member,
@@ -105,16 +105,22 @@ fn is_due(want: &Want, step: Step) -> bool {
     step.0 >= want.first_step && (!want.static_field || step.0 == 0)
 }
 
+fn read_index(run: DateTime<Utc>, file: &StepFile, index_texts: &IndexTexts) -> Result<NoaaIndex, String> {
+    match index_texts.get(&file.index_path) {
+        Some(Ok(text)) => Ok(NoaaIndex::parse(text, run)),
+        Some(Err(reason)) => Err(reason.clone()),
+        None => Err(format!("{} is not there", file.index_path)),
+    }
+}
+
 /// Where a wanted message lies, or why it cannot be told.
 fn locate(
     feed: &Feed,
     file: &StepFile,
     want: &Want,
-    index: Option<&NoaaIndex>,
+    index: &Result<NoaaIndex, String>,
 ) -> Result<ByteRange, (Gap, String)> {
-    let Some(index) = index else {
-        return Err((Gap::NotThere, format!("{} is not there", file.index_path)));
-    };
+    let index = index.as_ref().map_err(|reason| (Gap::NotThere, reason.clone()))?;
     let forecast = match want.kind {
         WantKind::Instant => instant_text(file.step.0),
         WantKind::Bucket => accumulation_text(feed.bucket_start(file.step), file.step.0),
@@ -172,10 +178,10 @@ mod tests {
         "2026-11-24T06:00:00Z".parse().unwrap()
     }
 
-    fn gfs_index(step: u16, lines: &[(&str, u64)]) -> HashMap<String, String> {
+    fn gfs_index(step: u16, lines: &[(&str, u64)]) -> IndexTexts {
         let path = feed("gfs").file(run(), Member(0), Step(step)).index_path;
         let line = |(text, offset): &(&str, u64)| format!("1:{offset}:d=2026112406:{text}:\n");
-        HashMap::from([(path, lines.iter().map(line).collect())])
+        IndexTexts::from([(path, Ok(lines.iter().map(line).collect()))])
     }
 
     // No source: offsets are invented; the expected plan follows from the index by hand.
@@ -238,8 +244,17 @@ mod tests {
     #[test]
     fn an_absent_index_and_one_of_another_run_say_not_there() {
         let path = feed("gfs").file(run(), Member(0), Step(13)).index_path;
+        let large = feed("gfs").file(run(), Member(0), Step(15)).index_path;
         let other = "1:0:d=2026112400:GUST:surface:13 hour fcst:\n".to_owned();
-        let plan = plan_part(&feed("gfs"), run(), 1, &HashMap::from([(path, other)]));
+        let plan = plan_part(
+            &feed("gfs"),
+            run(),
+            1,
+            &IndexTexts::from([
+                (path, Ok(other)),
+                (large, Err("f015.idx has 9 octets, more than 8".into())),
+            ]),
+        );
         assert!(plan.wanted.is_empty() && plan.missing.iter().all(|m| m.gap == Gap::NotThere));
         let reason = |step| {
             plan.missing
@@ -255,11 +270,12 @@ mod tests {
             reason(13)
         );
         assert!(reason(14).ends_with("f014.idx is not there"), "{}", reason(14));
+        assert!(reason(15).contains("more than 8"), "{}", reason(15));
     }
 
     #[test]
     fn land_is_wanted_once_and_rain_from_the_first_hour() {
-        let plan = plan_part(&feed("gfs"), run(), 0, &HashMap::new());
+        let plan = plan_part(&feed("gfs"), run(), 0, &IndexTexts::new());
         let steps = |parameter| {
             let of = plan.missing.iter().filter(|m| m.parameter == parameter);
             of.map(|m| m.step.0).collect::<Vec<_>>()
@@ -275,7 +291,7 @@ mod tests {
         let path = gefs.file(run(), Member(7), Step(15)).index_path;
         let text = "1:0:d=2026112406:GUST:surface:15 hour fcst:ENS=+6\n\
                     2:50:d=2026112406:GUST:surface:15 hour fcst:ENS=+7\n";
-        let plan = plan_part(&gefs, run(), 1, &HashMap::from([(path, text.to_owned())]));
+        let plan = plan_part(&gefs, run(), 1, &IndexTexts::from([(path, Ok(text.to_owned()))]));
         assert_eq!(plan.wanted.len(), 1);
         assert_eq!(
             plan.wanted[0].range,
