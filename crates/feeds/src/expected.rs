@@ -3,6 +3,10 @@
 use chrono::{DateTime, Utc};
 use forecast::{Interval, Process};
 
+/// Product definition templates of one forecast at a moment or over an interval, without and with a member. All others
+/// are means, spreads or probabilities, which are not the forecast quantity.
+const ONE_FORECAST: [u16; 4] = [0, 1, 8, 11];
+
 /// What the plan promises of a message.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Expected {
@@ -31,6 +35,8 @@ pub struct Found {
     pub surface: u8,
     /// Value on that surface.
     pub level: Option<f64>,
+    /// Product definition template.
+    pub product_template: u16,
     /// The run's reference time.
     pub reference: DateTime<Utc>,
     /// The instant it is valid for.
@@ -65,6 +71,12 @@ impl Expected {
             return Some(format!(
                 "it lies on surface {} = {level}, not on that of its index line",
                 found.surface
+            ));
+        }
+        if !ONE_FORECAST.contains(&found.product_template) {
+            return Some(format!(
+                "it is a derived product (template 4.{}), not one forecast",
+                found.product_template
             ));
         }
         if found.reference != self.reference {
@@ -143,6 +155,7 @@ mod tests {
             codes: [0, 1, 52],
             surface: 1,
             level: Some(0.0),
+            product_template: 11,
             reference: at(0),
             valid: at(9),
             interval: rain,
@@ -168,6 +181,13 @@ mod tests {
                     ..found.clone()
                 },
                 "parameter 0/1/7",
+            ),
+            (
+                Found {
+                    product_template: 2,
+                    ..found.clone()
+                },
+                "derived product (template 4.2)",
             ),
             (
                 Found {

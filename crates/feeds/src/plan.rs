@@ -54,13 +54,11 @@ pub struct PartPlan {
     pub missing: Vec<MissingMessage>,
 }
 
-/// Plans one part of a run. `index_texts` holds, by index path, the indexes that are there.
-pub fn plan_part(
-    feed: &Feed,
-    run: DateTime<Utc>,
-    part: u16,
-    index_texts: &HashMap<String, String>,
-) -> PartPlan {
+/// By index path: an index that is there, or why it cannot be used. An index that is not there is left out.
+pub type IndexTexts = HashMap<String, Result<String, String>>;
+
+/// Plans one part of a run from the indexes of its files.
+pub fn plan_part(feed: &Feed, run: DateTime<Utc>, part: u16, index_texts: &IndexTexts) -> PartPlan {
     let (members, steps) = (feed.all_members(), feed.steps_of_part(part));
     let mut plan = PartPlan {
         members,
@@ -69,9 +67,7 @@ pub fn plan_part(
         missing: Vec::new(),
     };
     for file in feed.files_of_part(run, part) {
-        let index = index_texts
-            .get(&file.index_path)
-            .map(|text| NoaaIndex::parse(text, run));
+        let index = read_index(run, &file, index_texts);
         for want in feed.want.iter().filter(|want| is_due(want, file.step)) {
             match locate(feed, &file, want, &index) {
                 Ok(range) => plan.wanted.push(WantedMessage {
