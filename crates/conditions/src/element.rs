@@ -85,7 +85,7 @@ impl Element {
     }
 
     /// Whether only water nodes may give it: land slows wind, has no waves, and its surface is not the sea's.
-    pub(crate) fn from_water_only(self) -> bool {
+    pub(crate) fn needs_water(self) -> bool {
         self.by_the_land_mask() || self.is_of_waves()
     }
 

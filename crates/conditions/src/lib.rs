@@ -22,3 +22,6 @@ pub use hour::{HourConditions, Known, Missing, Notes, Reading};
 pub use member::MemberSet;
 pub use trace::{Correction, Trace, TracedNode, TracedStep};
 pub use venue::{SourceUse, Span, VenueConditions};
+
+#[cfg(test)]
+mod tests;

@@ -182,7 +182,7 @@ pub(crate) fn blend(
     flat: usize,
 ) -> Result<Blend, Gap> {
     let corners = spot.corners.as_ref().map_err(|gap| *gap)?;
-    if !element.from_water_only() {
+    if !element.needs_water() {
         return weighted(element, corners.clone(), |node| {
             components(slice, node, element, flat)
         });

@@ -147,21 +147,28 @@ fn serves(run: &PreparedRun, span: Span) -> bool {
         .is_some_and(|(first, last)| first <= span.1 && last >= span.0)
 }
 
+/// Why no wind source serves: a run that is too old or ends before the span says more than a source that was never there.
 fn why_no_wind(wind: &[Run]) -> Missing {
-    let nothing = Missing {
+    let reasons: Vec<Missing> = wind
+        .iter()
+        .map(|run| match run {
+            Err(missing) => missing.clone(),
+            Ok(run) => Missing {
+                gap: Gap::BeyondRun,
+                source: Some(run.source.clone()),
+                reference: Some(run.reference),
+            },
+        })
+        .collect();
+    let telling = reasons
+        .iter()
+        .find(|missing| missing.gap != Gap::NoRun)
+        .or(reasons.first());
+    telling.cloned().unwrap_or(Missing {
         gap: Gap::NoRun,
         source: None,
         reference: None,
-    };
-    match wind.first() {
-        Some(Err(missing)) => missing.clone(),
-        Some(Ok(run)) => Missing {
-            gap: Gap::BeyondRun,
-            source: Some(run.source.clone()),
-            reference: Some(run.reference),
-        },
-        None => nothing,
-    }
+    })
 }
 
 fn source_use(source: &str, run: &Run, span: Span) -> SourceUse {
