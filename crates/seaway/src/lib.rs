@@ -3,8 +3,12 @@
 //! Owns: quantities as types, wind vectors, Beaufort, apparent wind, height correction, sea state, daylight.
 //! Is given: numbers with units and instants. Must not know: GRIB, feeds, clubs, limits, sentences, the clock.
 
+pub mod apparent;
+pub mod beaufort;
 pub mod cold;
 pub mod daylight;
+pub mod point_of_sail;
+pub mod profile;
 pub mod quantity;
 pub mod waves;
 pub mod wind;
