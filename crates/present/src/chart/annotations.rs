@@ -1,0 +1,232 @@
+//! What speaks on the ladder: the session's bracket, the crew's limits, sunset, reefs due, and the values on the lines.
+
+use super::layout::Layout;
+use super::rows::{Measure, picked, place};
+use super::spread;
+use crate::shown::Shown;
+use crate::svg::{Anchor, Drawing};
+use crate::wording::{clock, cut, ordinal, tenth, whole};
+use advisory::document::{Advisory, Hour, LimitPair, LocalTime, PlanChange, Sail};
+
+/// The level's limits on mean and gust, as hatched strips between where the two lie: caution dashed, stop solid.
+pub(super) fn limits(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let pair = |key: &str| advisory.limits.iter().find(|limit| limit.quantity == key);
+    let (mean, gust) = (pair("mean_kn"), pair("gust_kn"));
+    let stop = strip(drawing, layout, advisory, (mean, gust), ("stop", |limit| limit.stop_at));
+    let caution = strip(drawing, layout, advisory, (mean, gust), ("caution", |limit| limit.caution_at));
+    if layout.narrow() {
+        return;
+    }
+    let mut below = f64::NEG_INFINITY;
+    for (y, words) in [stop, caution].into_iter().flatten() {
+        // The caution lies under the stop: its words give way downwards where the two are close.
+        let y = (y - 4.0).max(below + 34.0);
+        drawing.text("m b", (layout.right + 8.0, y), Anchor::Start, &cut(&advisory.session.level.name, 14));
+        drawing.text("m", (layout.right + 8.0, y + 15.0), Anchor::Start, &words);
+        below = y;
+    }
+}
+
+type Pairs<'a> = (Option<&'a LimitPair>, Option<&'a LimitPair>);
+
+/// Draws one strip and tells its height and words: "stop 22 / 28" for mean and gust.
+fn strip(
+    drawing: &mut Drawing,
+    layout: &Layout,
+    advisory: &Advisory,
+    (mean, gust): Pairs<'_>,
+    (name, limit): (&str, fn(&LimitPair) -> f64),
+) -> Option<(f64, String)> {
+    let height = |measure, pair: &LimitPair| layout.y(place(&advisory.reef_table, measure, limit(pair)));
+    let mean_y = mean.map(|pair| height(Measure::Mean, pair));
+    let gust_y = gust.map(|pair| height(Measure::Gust, pair));
+    let (first, second) = (mean_y.or(gust_y)?, gust_y.or(mean_y)?);
+    // At least four pixels: a strip without height would not be seen.
+    let top = first.min(second).min(first.max(second) - 4.0);
+    let line = first.max(second);
+    let (opacity, dash) = if name == "stop" { (1.0, "") } else { (0.55, " caution") };
+    let pattern = format!("{}lim", layout.breadth.prefix());
+    let plot = (layout.right - layout.left, line - top);
+    drawing.hatch(&pattern, opacity, (layout.left, top), plot);
+    drawing.path(&format!("stripl{dash}"), &format!("M{} {line:.1}H{}", layout.left, layout.right));
+    let words = match (mean, gust) {
+        (Some(mean), Some(gust)) => format!("{name} {} / {}", tenth(limit(mean)), tenth(limit(gust))),
+        (Some(mean), None) => format!("{name} {}", tenth(limit(mean))),
+        (None, Some(gust)) => format!("{name} gust {}", tenth(limit(gust))),
+        (None, None) => return None,
+    };
+    Some((line, words))
+}
+
+/// The hatch after sunset.
+pub(super) fn night(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let Some(sunset) = advisory.sunset.filter(|sunset| layout.holds(*sunset)) else {
+        return;
+    };
+    let x = layout.x(sunset);
+    let pattern = format!("{}night", layout.breadth.prefix());
+    let size = (layout.right - x, layout.base() - layout.top);
+    drawing.hatch(&pattern, 1.0, (x, layout.top), size);
+    if !layout.narrow() {
+        let x = x.max(layout.x(advisory.session.alongside)) + 4.0;
+        drawing.text("dim", (x, layout.top - 6.0), Anchor::Start, &format!("sunset {}", clock(sunset)));
+    }
+}
+
+/// The veil outside the session, its bracket and its words.
+pub(super) fn session(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let session = &advisory.session;
+    let (leave, back) = (layout.x(session.leaves), layout.x(session.alongside));
+    let height = layout.base() - layout.top;
+    drawing.rect("veil", (layout.left, layout.top), (leave - layout.left, height));
+    drawing.rect("veil", (back, layout.top), (layout.right - back, height));
+    let (top, bracket) = (layout.top, layout.top - 22.0);
+    drawing.path("span", &format!("M{leave:.1} {top:.1}V{bracket:.1}H{back:.1}V{top:.1}"));
+    let leaves = format!("leave {}", clock(session.leaves));
+    let word = if layout.narrow() { "in" } else { "alongside" };
+    let alongside = format!("{word} {}", clock(session.alongside));
+    let room = if layout.narrow() { 130.0 } else { 190.0 };
+    let y = bracket - 6.0;
+    if back - leave >= room {
+        drawing.text("b", (leave, y), Anchor::Start, &leaves);
+        drawing.text("b", (back, y), Anchor::End, &alongside);
+    } else {
+        let middle = ((leave + back) / 2.0).clamp(layout.left, layout.right - room / 2.0);
+        drawing.text("b", (middle - 5.0, y), Anchor::End, &leaves);
+        drawing.text("b", (middle + 5.0, y), Anchor::Start, &alongside);
+    }
+    if !layout.narrow() {
+        drawing.text("dim", (layout.left - 10.0, 44.0), Anchor::End, "wind from");
+    }
+}
+
+/// A diamond with its words at each change of sail; where there are more than three, the first and the most reefed.
+pub(super) fn reefs_due(drawing: &mut Drawing, layout: &Layout, shown: Shown<'_>) {
+    let Some(plan) = shown.plan() else { return };
+    let mut before = &plan.leave_with;
+    let mut due = Vec::new();
+    for change in &plan.changes {
+        due.push((change, before));
+        before = &change.sail;
+    }
+    if due.len() > 3 {
+        let most = due.iter().map(|(change, _)| change.sail.row).max();
+        let worst = due.iter().position(|(change, _)| Some(change.sail.row) == most);
+        let first = due.iter().position(|(change, _)| !change.shaking_out);
+        due = [first, worst.filter(|index| Some(*index) != first)]
+            .into_iter()
+            .flatten()
+            .map(|index| due[index])
+            .collect();
+    }
+    for (line, (change, before)) in due.into_iter().enumerate() {
+        reef_due(drawing, layout, shown.advisory, (change, before), line);
+    }
+}
+
+fn reef_due(
+    drawing: &mut Drawing,
+    layout: &Layout,
+    advisory: &Advisory,
+    (change, before): (&PlanChange, &Sail),
+    line: usize,
+) {
+    let edge = if change.shaking_out { change.sail.row + 1 } else { change.sail.row };
+    let (x, y) = (layout.x(change.at), layout.y(edge as f64));
+    let text_y = layout.top + 50.0 + 40.0 * line as f64;
+    let range = (!change.shaking_out).then(|| spread::crossing(advisory, edge as f64)).flatten();
+    if let Some((early, late)) = range {
+        let from = early.map_or(layout.left, |at| layout.x(at));
+        let to = late.map_or(layout.right, |at| layout.x(at));
+        drawing.path(
+            "ml",
+            &format!("M{from:.1} {y:.1}H{to:.1}M{from:.1} {:.1}v10M{to:.1} {:.1}v10", y - 5.0, y - 5.0),
+        );
+    }
+    drawing.path("ml thin", &format!("M{x:.1} {:.1}V{:.1}", layout.base(), text_y - 10.0));
+    let diamond = if change.shaking_out { "mo" } else { "m" };
+    drawing.path(diamond, &format!("M{x:.1} {:.1}l7 7-7 7-7-7z", y - 7.0));
+    let room = if layout.narrow() { 110.0 } else { 230.0 };
+    let (x, anchor) = if x - layout.left >= room || x > (layout.left + layout.right) / 2.0 {
+        (x - 7.0, Anchor::End)
+    } else {
+        (x + 7.0, Anchor::Start)
+    };
+    let words = due_words(change, before, layout.narrow());
+    drawing.text("m ser due halo2", (x, text_y), anchor, &words);
+    if let (Some(range), false) = (range, layout.narrow()) {
+        drawing.text("m halo2", (x, text_y + 17.0), anchor, &range_words(range));
+    }
+}
+
+/// "second reef due 15:00".
+pub(super) fn due_words(change: &PlanChange, before: &Sail, short: bool) -> String {
+    let at = clock(change.at);
+    let reefs = change.sail.reefs;
+    if change.shaking_out {
+        format!("shake out {at}")
+    } else if reefs > before.reefs && short {
+        let ending = ["th", "st", "nd", "rd"].get(usize::from(reefs)).unwrap_or(&"th");
+        format!("{reefs}{ending} reef {at}")
+    } else if reefs > before.reefs {
+        format!("{} reef due {at}", ordinal(reefs))
+    } else if short {
+        format!("less sail {at}")
+    } else {
+        format!("less headsail due {at}")
+    }
+}
+
+/// "spread: 13:00 to 16:10".
+fn range_words((early, late): (Option<LocalTime>, Option<LocalTime>)) -> String {
+    let from = early.map_or_else(|| "earlier".to_owned(), clock);
+    let to = late.map_or_else(|| "later".to_owned(), clock);
+    format!("by the spread {from} to {to}")
+}
+
+/// "gust 17" and "mean 11" once in the middle of the session, and the bare values at its last hour.
+pub(super) fn values(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let out: Vec<&Hour> = advisory
+        .hours
+        .iter()
+        .filter(|hour| hour.at >= advisory.session.leaves && hour.at <= advisory.session.alongside)
+        .collect();
+    let Some(middle) = out.get(out.len().saturating_sub(1) / 3) else {
+        return;
+    };
+    let estimated = if middle.gust_estimated { " estimated" } else { "" };
+    let (gust, mean) = (format!("gust{estimated} "), "mean ".to_owned());
+    pair(drawing, layout, advisory, middle, (&gust, &mean), Anchor::Start);
+    if let (Some(last), false) = (out.last().filter(|last| last.at > middle.at), layout.narrow()) {
+        pair(drawing, layout, advisory, last, ("", ""), Anchor::End);
+    }
+}
+
+/// The words of the higher line above it, those of the lower line below.
+fn pair(
+    drawing: &mut Drawing,
+    layout: &Layout,
+    advisory: &Advisory,
+    hour: &Hour,
+    (gust_name, mean_name): (&str, &str),
+    anchor: Anchor,
+) {
+    let table = &advisory.reef_table;
+    let places = (
+        hour.mean_kn.map(|knots| (knots, place(table, Measure::Mean, knots))),
+        hour.gust_kn.map(|knots| (knots, place(table, Measure::Gust, knots))),
+    );
+    let mean_is_higher = matches!(places, (Some((mean, at)), Some((gust, _))) if at >= picked(table, mean, gust) && at > 0.0);
+    let (class, x) = match anchor {
+        Anchor::End => ("b halo", layout.x(hour.at) - 4.0),
+        Anchor::Start | Anchor::Middle => ("halo", layout.x(hour.at) + 7.0),
+    };
+    let mut write = |value: Option<(f64, f64)>, name: &str, above: bool| {
+        if let Some((knots, at)) = value {
+            let y = layout.y(at) + if above { -11.0 } else { 19.0 };
+            drawing.text(class, (x, y), anchor, &format!("{name}{}", whole(knots)));
+        }
+    };
+    write(places.1, gust_name, !mean_is_higher);
+    write(places.0, mean_name, mean_is_higher);
+}

@@ -1,0 +1,77 @@
+//! The foot that every page carries: the skipper decides, warnings, runs with their producers, issued and valid until.
+
+use crate::wording::{clock_from, day_clock, ended, offset, run_time};
+use advisory::document::{Advisory, ClubName};
+
+/// The words of the foot.
+pub(super) struct Foot {
+    pub caution: String,
+    pub warnings: String,
+    pub lines: Vec<String>,
+}
+
+/// The caution where no advisory is at hand to give its own.
+const CAUTION: &str = "The skipper on the water decides on what they see. \
+    Official warnings, local rules and licensed practice come first.";
+/// The same for warnings.
+const WARNINGS: &str = "Warnings were not checked here: look at your national weather service before you leave.";
+
+/// The foot for one advisory or a board of them.
+pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
+    let first = advisories.first();
+    let mut lines: Vec<String> = Vec::new();
+    lines.extend(runs(advisories));
+    lines.extend(attributions(advisories));
+    match advisories {
+        [] => {}
+        [one] => lines.push(format!(
+            "Issued {}, valid until {}. Advisory {}. Times are the club’s, {}.",
+            day_clock(one.issued_at),
+            clock_from(one.valid_until, one.issued_at),
+            one.id,
+            offset(one.session.leaves)
+        )),
+        many => lines.extend(validity(many)),
+    }
+    lines.extend(club.contact.as_ref().map(|contact| format!("{}: {contact}", club.name)));
+    Foot {
+        caution: ended(first.map_or(CAUTION, |advisory| &advisory.caution_to_all)),
+        warnings: ended(first.map_or(WARNINGS, |advisory| &advisory.warnings)),
+        lines,
+    }
+}
+
+fn validity(advisories: &[Advisory]) -> Option<String> {
+    let issued = advisories.iter().map(|advisory| advisory.issued_at).max()?;
+    let valid = advisories.iter().map(|advisory| advisory.valid_until).min()?;
+    Some(format!(
+        "Last issued {}. The first of these calls is valid until {}; each session’s page has its own. Times are the club’s.",
+        day_clock(issued),
+        day_clock(valid)
+    ))
+}
+
+fn runs(advisories: &[Advisory]) -> Option<String> {
+    let words = advisories
+        .iter()
+        .flat_map(|advisory| &advisory.sources)
+        .filter_map(|used| used.run.map(|run| format!("{} of {}", used.source, run_time(run))));
+    let named = unique(words);
+    (!named.is_empty()).then(|| format!("Forecast runs: {}.", named.join("; ")))
+}
+
+fn attributions(advisories: &[Advisory]) -> Vec<String> {
+    let sources = advisories.iter().flat_map(|advisory| &advisory.sources);
+    unique(sources.filter(|used| used.run.is_some()).map(|used| ended(&used.attribution)))
+}
+
+/// Each text once, in the order of its first use.
+fn unique(texts: impl Iterator<Item = String>) -> Vec<String> {
+    let mut seen = Vec::new();
+    for text in texts.filter(|text| !text.is_empty()) {
+        if !seen.contains(&text) {
+            seen.push(text);
+        }
+    }
+    seen
+}

@@ -1,0 +1,43 @@
+//! HTML pages: a board and a session page, whole without JavaScript and without anything from another address.
+//!
+//! Each page has one struct of ready words that its template prints; the template escapes them. Drawings are ready SVG
+//! in which `crate::svg` has escaped every word.
+
+mod board;
+pub(crate) mod figures;
+mod foot;
+mod parts;
+mod session;
+
+use crate::PresentError;
+use advisory::document::{Advisory, ClubName};
+use askama::Template;
+use chrono::{DateTime, Utc};
+
+/// The style sheet the pages link to, at `/style.css`.
+pub const STYLE: &str = include_str!("../../assets/style.css");
+
+/// The board: the sessions in order of leaving, grouped by day. `demo` is a sentence shown under the running head.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn board(
+    club: &ClubName,
+    advisories: &[Advisory],
+    now: DateTime<Utc>,
+    demo: Option<&str>,
+) -> Result<String, PresentError> {
+    filled("board", &board::page(club, advisories, now, demo))
+}
+
+/// The page of one session: its advisory.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn session(advisory: &Advisory, now: DateTime<Utc>, demo: Option<&str>) -> Result<String, PresentError> {
+    filled("session", &session::page(advisory, now, demo))
+}
+
+fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {
+    template.render().map_err(|source| PresentError::Page { page, source })
+}

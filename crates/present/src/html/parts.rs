@@ -1,0 +1,106 @@
+//! The sections under the charts: why, cautions, what is not known, how sure, forecast runs, what made it stricter.
+
+use crate::marks::{sureness_strokes, tally};
+use crate::shown::{Shown, counted, passed, reason_notes, run_words};
+use crate::wording::{ended, rest_of_sentence, span};
+use advisory::document::{Advisory, Sureness};
+
+/// One section.
+#[derive(Default)]
+pub(super) struct Part {
+    pub heading: &'static str,
+    pub sure: Option<(String, &'static str)>,
+    pub tally: Option<String>,
+    pub lines: Vec<String>,
+    pub items: Vec<Item>,
+}
+
+/// A line of a list: when, a bold title, words, and small notes.
+pub(super) struct Item {
+    pub when: String,
+    pub title: String,
+    pub words: String,
+    pub notes: Vec<String>,
+}
+
+/// The sections that have something to say, in order.
+pub(super) fn parts(shown: Shown<'_>) -> Vec<Part> {
+    let advisory = shown.advisory;
+    let mut parts = vec![why(advisory), cautions(advisory)];
+    parts.extend((!advisory.missing.is_empty()).then(|| not_known(advisory)));
+    parts.push(how_sure(shown));
+    parts.push(runs(advisory));
+    parts.extend((!advisory.tightenings.is_empty()).then(|| stricter(advisory)));
+    parts
+}
+
+fn why(advisory: &Advisory) -> Part {
+    let items = advisory.reasons.iter().map(|reason| Item {
+        when: passed(reason),
+        title: String::new(),
+        words: ended(&reason.words),
+        notes: vec![reason_notes(reason)],
+    });
+    with_items("Why", items.collect(), "No limit is passed.")
+}
+
+fn cautions(advisory: &Advisory) -> Part {
+    let items = advisory.cautions.iter().map(|caution| Item {
+        when: caution.when.clone(),
+        title: caution.title.clone(),
+        words: rest_of_sentence(&caution.words),
+        notes: Vec::new(),
+    });
+    with_items("Cautions", items.collect(), "None from the rules.")
+}
+
+fn not_known(advisory: &Advisory) -> Part {
+    let items = advisory.missing.iter().map(|missing| Item {
+        when: span(missing.span),
+        title: String::new(),
+        words: ended(&missing.words),
+        notes: Vec::new(),
+    });
+    with_items("What is not known", items.collect(), "")
+}
+
+fn how_sure(shown: Shown<'_>) -> Part {
+    let Sureness { words, .. } = &shown.advisory.sureness;
+    let firmness = shown.advisory.firmness;
+    Part {
+        heading: "How sure",
+        sure: (!shown.old).then(|| (sureness_strokes(firmness), firmness.words())),
+        tally: tally(&shown.advisory.sureness),
+        lines: std::iter::once(ended(words)).chain(counted(&shown.advisory.sureness)).collect(),
+        items: Vec::new(),
+    }
+}
+
+fn runs(advisory: &Advisory) -> Part {
+    let items = advisory.sources.iter().map(|used| Item {
+        when: used.used_for.clone(),
+        title: String::new(),
+        words: run_words(used),
+        notes: vec![ended(&used.attribution)],
+    });
+    with_items("Forecast runs", items.collect(), "No run was at hand.")
+}
+
+fn stricter(advisory: &Advisory) -> Part {
+    Part {
+        heading: "Made stricter by",
+        lines: advisory.tightenings.iter().map(|tightening| ended(&tightening.words)).collect(),
+        ..Part::default()
+    }
+}
+
+/// A list, or one sentence in its place.
+fn with_items(heading: &'static str, items: Vec<Item>, otherwise: &str) -> Part {
+    let lines = if items.is_empty() { vec![otherwise.to_owned()] } else { Vec::new() };
+    Part {
+        heading,
+        lines,
+        items,
+        ..Part::default()
+    }
+}

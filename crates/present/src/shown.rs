@@ -1,0 +1,161 @@
+//! What of an advisory may be shown at a given time: the one place that knows when a call is old, and that a plan is
+//! given only with a call that lets the boat leave.
+
+use crate::wording::{clock, day_clock, ended, from_to, run_time, weekday_clock};
+use advisory::document::{Advisory, CallWord, Plan, Reason, SourceUse, Sureness, WayOut};
+use chrono::{DateTime, NaiveDate, Utc};
+
+/// An advisory as it may be shown now.
+#[derive(Clone, Copy)]
+pub(crate) struct Shown<'a> {
+    /// The document.
+    pub advisory: &'a Advisory,
+    /// Past its `valid_until`.
+    pub old: bool,
+    /// The time it is.
+    pub now: DateTime<Utc>,
+}
+
+impl<'a> Shown<'a> {
+    pub fn at(advisory: &'a Advisory, now: DateTime<Utc>) -> Self {
+        Self {
+            advisory,
+            old: now > advisory.valid_until,
+            now,
+        }
+    }
+
+    /// The call in words.
+    pub fn words(self) -> &'static str {
+        if self.old { "Old: no call" } else { self.advisory.call.words() }
+    }
+
+    /// The call whose mark is drawn.
+    pub fn mark(self) -> CallWord {
+        if self.old { CallWord::NoCall } else { self.advisory.call }
+    }
+
+    /// A go with too little wind to sail much.
+    pub fn light(self) -> bool {
+        self.advisory.light && self.mark() == CallWord::Go
+    }
+
+    /// One or two sentences that explain the call.
+    pub fn explained(self) -> String {
+        if self.old {
+            format!(
+                "This advisory was valid until {}. Look for a newer one before anything is decided.",
+                day_clock(self.advisory.valid_until)
+            )
+        } else {
+            ended(&self.advisory.summary)
+        }
+    }
+
+    /// The sail plan. A boat that is not to leave, or an old advisory, has none to follow.
+    pub fn plan(self) -> Option<&'a Plan> {
+        match self.mark() {
+            CallWord::Go | CallWord::Marginal => self.advisory.plan.as_ref(),
+            CallWord::NoGo | CallWord::NoCall => None,
+        }
+    }
+
+    /// The way out, while the advisory holds.
+    pub fn way_out(self) -> Option<&'a WayOut> {
+        if self.old { None } else { self.advisory.way_out.as_ref() }
+    }
+
+    /// The day it is listed under: that of leaving, at the club.
+    pub fn date(self) -> NaiveDate {
+        self.advisory.session.leaves.date_naive()
+    }
+
+    /// The one sentence of the board: the wind where the boat may leave, otherwise why not.
+    pub fn board_sentence(self) -> String {
+        match self.mark() {
+            CallWord::Go | CallWord::Marginal if !self.advisory.wind_words.is_empty() => {
+                ended(&self.advisory.wind_words)
+            }
+            _ => self.explained(),
+        }
+    }
+}
+
+/// The sessions in order of leaving, then of boat, level and id, so that the same sessions give the same board.
+pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -> Vec<Shown<'_>> {
+    let mut ordered: Vec<_> = advisories.iter().map(|advisory| Shown::at(advisory, now)).collect();
+    ordered.sort_by(|one, other| {
+        let key = |shown: &Shown<'_>| {
+            let session = &shown.advisory.session;
+            (session.leaves, session.boat.name.clone(), session.level.name.clone(), session.id.clone())
+        };
+        key(one).cmp(&key(other))
+    });
+    ordered
+}
+
+/// When the club decides: the words before the time, and the time. No decision is known to this document.
+pub(crate) fn decides(advisory: &Advisory, now: DateTime<Utc>) -> (&'static str, String) {
+    let words = if now > advisory.decides_by { "The club was to decide by" } else { "The club decides by" };
+    (words, weekday_clock(advisory.decides_by))
+}
+
+/// From when to when a reason's caution is passed: "15:40 to 17:00", or the hour of its value.
+pub(crate) fn passed(reason: &Reason) -> String {
+    match reason.passed {
+        Some(span) if span.from != span.to => from_to(span.from, span.to),
+        _ => clock(reason.at),
+    }
+}
+
+/// Source, run, member and counts behind a reason: "gefs, run of Mon 13 May 00:00 UTC, member 26; 12 members past ...".
+pub(crate) fn reason_notes(reason: &Reason) -> String {
+    let mut origin = format!("{}, run of {}", reason.source, run_time(reason.run));
+    if let Some(member) = reason.member {
+        origin.push_str(&format!(", member {member}"));
+    }
+    let mut notes = vec![origin];
+    match (reason.members_past_caution, reason.members_past_stop) {
+        (Some(caution), Some(stop)) => {
+            notes.push(format!("members past the caution {caution}, past the stop {stop}"));
+        }
+        (Some(caution), None) => notes.push(format!("members past the caution {caution}")),
+        (None, Some(stop)) => notes.push(format!("members past the stop {stop}")),
+        (None, None) => {}
+    }
+    notes.extend(reason.notes.iter().cloned());
+    ended(&notes.join("; "))
+}
+
+/// A run in words: "gefs, run of Mon 13 May 00:00 UTC, 31 members; from a node 3 nm offshore."
+pub(crate) fn run_words(used: &SourceUse) -> String {
+    let mut words = match used.run {
+        Some(run) => format!("{}, run of {}", used.source, run_time(run)),
+        None => format!("{}: no run", used.source),
+    };
+    if used.members > 1 {
+        words.push_str(&format!(", {} members", used.members));
+    }
+    for note in &used.notes {
+        words.push_str("; ");
+        words.push_str(note);
+    }
+    ended(&words)
+}
+
+/// k of n: how many members could be called, and which were set aside; none without an ensemble.
+pub(crate) fn counted(sureness: &Sureness) -> Option<String> {
+    if sureness.members_expected < 2 {
+        return None;
+    }
+    let aside: Vec<String> = sureness.set_aside.iter().map(u16::to_string).collect();
+    let aside = match aside.as_slice() {
+        [] => String::new(),
+        [one] => format!("; member {one} set aside"),
+        many => format!("; members {} set aside", many.join(", ")),
+    };
+    let Sureness { members, members_expected, go, marginal, no_go, .. } = sureness;
+    Some(format!(
+        "{members} of {members_expected} members could be called: {go} go, {marginal} marginal, {no_go} no-go{aside}."
+    ))
+}
