@@ -4,5 +4,18 @@
 //! Is given: a club, a session occurrence, run slices, the moment of issue. Must not know: HTML, mail, SQL, HTTP, the clock.
 
 pub mod document;
+pub mod explain;
+pub mod inputs;
+pub mod make;
+pub mod openings;
+mod plan_words;
+mod reason_words;
+mod sources;
+pub mod validity;
+pub mod words;
 
 pub use document::Advisory;
+pub use explain::{Explanation, TracedReason, explain, from_bytes, to_bytes};
+pub use inputs::{AdvisoryError, FeedFacts, Inputs};
+pub use make::{AROUND, identity, make};
+pub use openings::{Opening, OpeningQuery, openings};

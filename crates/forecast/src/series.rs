@@ -172,3 +172,56 @@ impl RunSlice {
         self.messages.iter().find(|m| m.parameter == parameter && m.member == member && m.step == step)
     }
 }
+
+impl RunSlice {
+    /// The part of a run that a span needs: the steps valid within it and one on either side, and step 0 where it holds the land mask.
+    ///
+    /// What step 0 says besides the mask is not kept (`Gap::NotThere`), so nobody interpolates from it across the cut.
+    pub fn cut(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Self {
+        let first = self.steps.iter().rposition(|&step| self.valid_time(step) <= from).unwrap_or(0);
+        let last = self.steps.iter().position(|&step| self.valid_time(step) >= to).unwrap_or(self.steps.len());
+        let holds_mask = first > 0 && self.has_land_mask(0);
+        let kept: Vec<usize> =
+            (0..self.steps.len()).filter(|&i| (first..=last).contains(&i) || (i == 0 && holds_mask)).collect();
+        let steps: Vec<Step> = kept.iter().map(|&i| self.steps[i]).collect();
+        let mask_step = holds_mask.then(|| self.steps[0]);
+        let in_cut = |record: &&MessageRecord| {
+            steps.contains(&record.step)
+                && (Some(record.step) != mask_step || record.parameter == Parameter::LandShare)
+        };
+        Self {
+            nodes: self.nodes.iter().map(|node| self.cut_node(node, &kept, holds_mask)).collect(),
+            messages: self.messages.iter().filter(in_cut).cloned().collect(),
+            steps,
+            source: self.source.clone(),
+            grid: self.grid.clone(),
+            members: self.members.clone(),
+            ..*self
+        }
+    }
+
+    fn has_land_mask(&self, step_index: usize) -> bool {
+        let known = |field: &FieldSeries| {
+            field.parameter == Parameter::LandShare && field.samples.get(step_index).is_some_and(Result::is_ok)
+        };
+        self.nodes.iter().any(|node| node.fields.iter().any(known))
+    }
+
+    fn cut_node(&self, node: &NodeSeries, kept: &[usize], mask_only_at_0: bool) -> NodeSeries {
+        let cut_field = |field: &FieldSeries| {
+            let sample = |member: usize, step: usize| {
+                if step == 0 && mask_only_at_0 && field.parameter != Parameter::LandShare {
+                    return Err(Gap::NotThere);
+                }
+                field.samples.get(member * self.steps.len() + step).copied().unwrap_or(Err(Gap::NotThere))
+            };
+            let members = 0..self.members.len();
+            let samples = members.flat_map(|member| kept.iter().map(move |&step| (member, step)));
+            FieldSeries {
+                parameter: field.parameter,
+                samples: samples.map(|(member, step)| sample(member, step)).collect(),
+            }
+        };
+        NodeSeries { node: node.node, fields: node.fields.iter().map(cut_field).collect() }
+    }
+}

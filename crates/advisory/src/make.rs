@@ -1,0 +1,251 @@
+//! From inputs to the document: the same inputs and the same moment give the same bytes.
+
+use crate::document::{
+    Advisory, CallWord, ClubName, LimitPair, MissingValue, Named, Session, Sureness, Versions, WayOut,
+};
+use crate::inputs::{AdvisoryError, Inputs};
+use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
+use crate::reason_words::{call_word, caution_of, firmness_word, missing_of, reason_of, summary};
+use crate::sources::{sources_of, tightenings_of};
+use crate::validity::{decides_by, valid_until};
+use crate::words::{hour_minute, local, of_members, per_cent};
+use chrono::{DateTime, TimeDelta, Utc};
+use chrono_tz::Tz;
+use club::{Boat, Club, Level, SessionRule, Venue};
+use conditions::VenueConditions;
+use forecast::hash;
+use rules::cautions::{CautionView, find_cautions};
+use rules::way_out::find_way_out;
+use rules::{MemberView, Outing, Sun, Verdict, WayOutKind, decide};
+use seaway::daylight::sun_times;
+
+/// Hours around a session that its inputs must reach: the widest timing floor and the hours shown.
+pub const AROUND: TimeDelta = TimeDelta::hours(12);
+
+/// The parts of a club that one session names.
+#[derive(Clone, Copy)]
+pub(crate) struct Cast<'a> {
+    pub(crate) rule: &'a SessionRule,
+    pub(crate) venue: &'a Venue,
+    pub(crate) boat: &'a Boat,
+    pub(crate) level: &'a Level,
+}
+
+pub(crate) fn cast<'a>(inputs: &Inputs, club: &'a Club) -> Result<Cast<'a>, AdvisoryError> {
+    let rule = club.sessions.iter().find(|rule| rule.id == inputs.session);
+    let rule = rule.filter(|_| club.version == inputs.club_version).ok_or_else(|| AdvisoryError::NoSuchSession {
+        session: inputs.session.clone(),
+        version: inputs.club_version.clone(),
+    })?;
+    Ok(Cast { rule, venue: &club.venues[rule.venue], boat: &club.boats[rule.boat], level: &club.levels[rule.level] })
+}
+
+/// The conditions a session is called from.
+pub(crate) fn conditions_of(inputs: &Inputs, club: &Club, venue: &Venue, now: DateTime<Utc>) -> VenueConditions {
+    let span = (inputs.leaves - AROUND, inputs.alongside + AROUND);
+    VenueConditions::assemble(venue, &club.policy, &inputs.slices, now, span)
+}
+
+/// The outing of a session.
+pub(crate) fn outing_of<'a>(inputs: &Inputs, club: &'a Club, cast: Cast<'a>) -> Outing<'a> {
+    Outing {
+        policy: &club.policy,
+        venue: cast.venue,
+        boat: cast.boat,
+        level: cast.level,
+        legs: &cast.rule.legs,
+        leaves: inputs.leaves,
+        alongside: inputs.alongside,
+        sun: sun_on(cast.venue, inputs.leaves, club.time_zone),
+    }
+}
+
+/// The sun at a venue on the local day of an instant.
+pub fn sun_on(venue: &Venue, at: DateTime<Utc>, zone: Tz) -> Sun {
+    let Some(point) = venue.points.first() else {
+        return Sun { rises: None, sets: None, always_down: false };
+    };
+    let times = sun_times(point.at, at.with_timezone(&zone).date_naive(), &zone);
+    Sun { rises: times.sunrise, sets: times.sunset, always_down: times.always_down }
+}
+
+/// The name of an advisory: what was used, until when it is current, and which runs were refused as too old.
+pub fn identity(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> Result<String, AdvisoryError> {
+    let cast = cast(inputs, club)?;
+    let refused: Vec<String> = conditions_of(inputs, club, cast.venue, now)
+        .sources()
+        .iter()
+        .filter_map(|source| Some(format!("{} {}", source.source, source.unusable?.words())))
+        .collect();
+    let until = valid_until(inputs, club, now).timestamp();
+    Ok(hash::sha256_hex(format!("{} {until} {}", inputs.hash()?, refused.join(",")).as_bytes()))
+}
+
+/// Makes the advisory.
+pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Advisory, AdvisoryError> {
+    let cast = cast(inputs, club)?;
+    let conditions = conditions_of(inputs, club, cast.venue, issued_at);
+    let outing = outing_of(inputs, club, cast);
+    let governing_set = conditions.governing();
+    let ask_governing = |member, at| governing_set.at(member, at);
+    let governing = MemberView::of(governing_set, &ask_governing);
+    let one_set = conditions.deterministic();
+    let ask_one = |member, at| one_set.unwrap_or(governing_set).at(member, at);
+    let one = one_set.map(|set| MemberView::of(set, &ask_one));
+    let verdict = decide(&outing, &governing, one.as_ref(), issued_at);
+    let way_out = find_way_out(&outing, verdict.call, &club.boats, &governing, one.as_ref(), issued_at);
+    let mut id = identity(inputs, club, issued_at)?;
+    id.truncate(16);
+    Ok(document(inputs, club, cast, &conditions, &outing, &verdict, way_out, issued_at, id))
+}
+
+#[expect(clippy::too_many_arguments, reason = "every part of the document meets here, once")]
+fn document(
+    inputs: &Inputs,
+    club: &Club,
+    cast: Cast<'_>,
+    conditions: &VenueConditions,
+    outing: &Outing<'_>,
+    verdict: &Verdict,
+    way_out: Option<rules::WayOut>,
+    issued_at: DateTime<Utc>,
+    id: String,
+) -> Advisory {
+    let zone = club.time_zone;
+    let members = match verdict.counted.members() {
+        0 => 1,
+        counted => counted,
+    };
+    let reasons: Vec<_> = verdict.reasons.iter().map(|reason| reason_of(reason, members, zone)).collect();
+    let missing: Vec<MissingValue> = verdict.unknown.iter().map(|unknown| missing_of(unknown, zone)).collect();
+    let view = CautionView { outing, hours: &verdict.hours, plan: verdict.plan.as_ref() };
+    Advisory {
+        id,
+        club: ClubName {
+            slug: club.slug.clone(),
+            name: club.name.clone(),
+            time_zone: zone.name().to_owned(),
+            contact: club.contact.clone(),
+        },
+        session: Session {
+            id: inputs.occurrence.clone(),
+            venue: named(&cast.venue.id, &cast.venue.name),
+            boat: named(&cast.boat.id, &cast.boat.name),
+            level: named(&cast.level.id, &cast.level.name),
+            leaves: local(inputs.leaves, zone),
+            alongside: local(inputs.alongside, zone),
+        },
+        issued_at: local(issued_at, zone),
+        valid_until: local(valid_until(inputs, club, issued_at), zone),
+        decides_by: local(decides_by(club, inputs.leaves), zone),
+        call: call_word(verdict.call),
+        light: verdict.light,
+        firmness: firmness_word(verdict.firmness),
+        summary: summary(verdict, cast.level, &reasons, &missing),
+        wind_words: wind_words(verdict, zone),
+        plan: verdict.plan.as_ref().and_then(|plan| plan_of(cast.boat, plan, zone)),
+        cautions: find_cautions(view).iter().map(|found| caution_of(found, cast.boat, zone)).collect(),
+        way_out: way_out.map(|found| way_out_of(&found, club, zone)),
+        sureness: sureness_of(verdict),
+        hours: verdict.hours.iter().map(|hour| hour_of(hour, zone)).collect(),
+        reef_table: table_of(cast.boat),
+        limits: limits_of(cast.level),
+        sunset: outing.sun.sets.map(|sets| local(sets, zone)),
+        sources: sources_of(inputs, &club.policy, conditions),
+        tightenings: tightenings_of(verdict, cast.level, cast.boat),
+        warnings: warnings(club),
+        caution_to_all: CAUTION_TO_ALL.to_owned(),
+        versions: Versions {
+            club: inputs.club_version.clone(),
+            catalogue: inputs.catalogue.clone(),
+            rules: inputs.rules.clone(),
+            time_zones: inputs.time_zones.clone(),
+        },
+        reasons,
+        missing,
+    }
+}
+
+/// On every surface.
+pub const CAUTION_TO_ALL: &str = "The skipper on the water decides on what they see. Official warnings, local rules and licensed practice come first.";
+
+fn warnings(club: &Club) -> String {
+    match &club.warnings_from {
+        Some(place) => format!("Official warnings were not checked here. Look at {place} before you leave."),
+        None => "Official warnings were not checked here. Look at your national weather service before you leave.".to_owned(),
+    }
+}
+
+fn named(id: &str, name: &str) -> Named {
+    Named { id: id.to_owned(), name: name.to_owned() }
+}
+
+fn limits_of(level: &Level) -> Vec<LimitPair> {
+    let pair = |(quantity, limit): (&club::Quantity, &club::Limit)| LimitPair {
+        quantity: quantity.key().to_owned(),
+        caution_at: limit.caution_at,
+        stop_at: limit.stop_at,
+        unit: quantity.unit().to_owned(),
+        lower_is_worse: quantity.lower_is_worse(),
+    };
+    level.limits.iter().map(pair).collect()
+}
+
+fn way_out_of(found: &rules::WayOut, club: &Club, zone: Tz) -> WayOut {
+    let (leaves, alongside) = (local(found.leaves, zone), local(found.alongside, zone));
+    let (kind, title) = match found.kind {
+        WayOutKind::Shorter => ("shorter", format!("Back by {}", hour_minute(alongside))),
+        WayOutKind::Earlier => ("earlier", format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside))),
+        WayOutKind::Later => ("later", format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside))),
+        WayOutKind::AnotherBoat { boat } => {
+            ("another-boat", club.boats.get(boat).map_or_else(String::new, |boat| format!("Take {}", boat.name)))
+        }
+    };
+    let call = call_word(found.call);
+    let words = format!("then it is {}", if call == CallWord::Go { "a go" } else { "marginal" });
+    WayOut { kind: kind.to_owned(), title, words, leaves, alongside, call }
+}
+
+fn sureness_of(verdict: &Verdict) -> Sureness {
+    let counted = &verdict.counted;
+    let share = |share: Option<f64>| share.map(|share| rounded(share, 4));
+    Sureness {
+        words: sureness_words(verdict),
+        source: counted.source.as_ref().map(ToString::to_string),
+        members_expected: counted.expected,
+        members: counted.members(),
+        go: counted.go,
+        marginal: counted.marginal,
+        no_go: counted.no_go,
+        set_aside: counted.set_aside.iter().map(|member| member.0).collect(),
+        counted_no_go: share(counted.share_no_go()),
+        counted_marginal_or_worse: share(counted.share_marginal_or_worse()),
+        p_no_go: share(verdict.p_no_go),
+        p_marginal_or_worse: share(verdict.p_marginal_or_worse),
+        deterministic_call: verdict.deterministic.map(call_word),
+    }
+}
+
+fn sureness_words(verdict: &Verdict) -> String {
+    let counted = &verdict.counted;
+    let mut words = if counted.members() > 0 {
+        format!(
+            "Of {} {} say go, {} marginal, {} no-go.",
+            of_members(counted.members(), counted.expected),
+            counted.go,
+            counted.marginal,
+            counted.no_go
+        )
+    } else if counted.source.is_some() {
+        "No member of the ensemble could be called.".to_owned()
+    } else {
+        "One run alone: the spread is the least that a forecast of this age has.".to_owned()
+    };
+    if counted.source.is_some() && !counted.enough {
+        words += " Too few members for probabilities.";
+    }
+    if let (Some(no_go), Some(worse)) = (verdict.p_no_go, verdict.p_marginal_or_worse) {
+        words += &format!(" With the floors of spread: no-go {}, marginal or worse {}.", per_cent(no_go), per_cent(worse));
+    }
+    words
+}

@@ -1,0 +1,107 @@
+//! Openings: the windows of the coming days for a boat, a level and a venue, found by the rules without issuing anything.
+
+use crate::document::{CallWord, LocalTime, Sail};
+use crate::make::{AROUND, sun_on};
+use crate::plan_words::{rounded, sail_of};
+use crate::reason_words::call_word;
+use crate::validity::at_wall_time;
+use crate::words::local;
+use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
+use club::{Boat, Club, Level, Venue};
+use conditions::VenueConditions;
+use forecast::RunSlice;
+use rules::plan::make_plan;
+use rules::view::Winds;
+use rules::{Call, MemberView, Outing, WindowQuery, find_windows};
+use serde::Serialize;
+
+/// One opening.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Opening {
+    /// From.
+    pub from: LocalTime,
+    /// To.
+    pub to: LocalTime,
+    /// The worst call of its hours.
+    pub call: CallWord,
+    /// Share of members that hold throughout; none where one run alone was at hand.
+    pub holds: Option<f64>,
+    /// What to leave with; none where the wind is past the table at first.
+    pub leave_with: Option<Sail>,
+    /// Source of the wind.
+    pub source: String,
+    /// Its run.
+    pub run: Option<DateTime<Utc>>,
+}
+
+/// What openings are wanted.
+#[derive(Clone, Copy, Debug)]
+pub struct OpeningQuery<'a> {
+    /// Where.
+    pub venue: &'a Venue,
+    /// With which boat.
+    pub boat: &'a Boat,
+    /// For which level.
+    pub level: &'a Level,
+    /// Marginal hours are good enough too.
+    pub marginal_too: bool,
+    /// Shortest stretch.
+    pub at_least: TimeDelta,
+    /// Days looked at, from today.
+    pub days: u16,
+}
+
+/// The openings of the coming days, in order of time.
+pub fn openings(query: OpeningQuery<'_>, club: &Club, slices: &[RunSlice], now: DateTime<Utc>) -> Vec<Opening> {
+    let span = (now - AROUND, now + TimeDelta::days(i64::from(query.days) + 1));
+    let conditions = VenueConditions::assemble(query.venue, &club.policy, slices, now, span);
+    let set = conditions.governing();
+    let ask = |member, at| set.at(member, at);
+    let view = MemberView::of(set, &ask);
+    let wanted = if query.marginal_too { Call::Marginal } else { Call::Go };
+    let mut found = Vec::new();
+    for outing in daylight_outings(query, club, now) {
+        for window in find_windows(&outing, &view, WindowQuery { wanted, at_least: query.at_least }) {
+            let stretch = Outing { leaves: window.from, alongside: window.to, ..outing };
+            let winds = Winds { governing: &view, deterministic: None };
+            let asked: Vec<_> = stretch.instants().into_iter().map(|at| (at, winds.wanted(&stretch, at))).collect();
+            let plan = make_plan(&stretch, &asked);
+            found.push(Opening {
+                from: local(window.from, club.time_zone),
+                to: local(window.to, club.time_zone),
+                call: call_word(window.call),
+                holds: window.holds.map(|share| rounded(share, 4)),
+                leave_with: plan.and_then(|plan| sail_of(query.boat, plan.leave_with)),
+                source: set.source.to_string(),
+                run: set.reference,
+            });
+        }
+    }
+    found
+}
+
+/// One outing a day, over the whole hours of its light that are still to come.
+fn daylight_outings<'a>(query: OpeningQuery<'a>, club: &'a Club, now: DateTime<Utc>) -> Vec<Outing<'a>> {
+    let hour = TimeDelta::hours(1);
+    let today = now.with_timezone(&club.time_zone).date_naive();
+    (0..=i64::from(query.days))
+        .filter_map(|day| {
+            let date = today + TimeDelta::days(day);
+            let noon = at_wall_time(club.time_zone, date, NaiveTime::from_hms_opt(12, 0, 0)?);
+            let sun = sun_on(query.venue, noon, club.time_zone);
+            let (rises, sets) = (sun.rises?.max(now), sun.sets?);
+            let first = (rises + hour - TimeDelta::seconds(1)).duration_trunc(hour).ok()?;
+            let last = sets.duration_trunc(hour).ok()?;
+            (last > first).then_some(Outing {
+                policy: &club.policy,
+                venue: query.venue,
+                boat: query.boat,
+                level: query.level,
+                legs: &[],
+                leaves: first,
+                alongside: last,
+                sun,
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,243 @@
+//! Reasons, missing values, cautions and the summary, in sentences.
+
+use crate::document::{CallWord, Caution, Firmness, MissingValue, Reason, Span};
+use crate::plan_words::{rounded, sail_of};
+use crate::words::{beside_limits, hour_minute, knots, local, number, of_members, run_words, with_unit};
+use chrono_tz::Tz;
+use club::{Boat, Level, MooredSide, Quantity};
+use conditions::Notes;
+use rules::{Call, CautionDetail, CautionFound, Criterion, UnknownSpan, Verdict};
+use seaway::Knots;
+
+/// The call's word.
+pub fn call_word(call: Call) -> CallWord {
+    match call {
+        Call::Go => CallWord::Go,
+        Call::Marginal => CallWord::Marginal,
+        Call::NoGo => CallWord::NoGo,
+        Call::NoCall => CallWord::NoCall,
+    }
+}
+
+/// The firmness's word.
+pub fn firmness_word(firmness: rules::Firmness) -> Firmness {
+    match firmness {
+        rules::Firmness::Firm => Firmness::Firm,
+        rules::Firmness::Likely => Firmness::Likely,
+        rules::Firmness::EarlyView => Firmness::EarlyView,
+    }
+}
+
+/// What a criterion is called at the head of a sentence.
+pub fn criterion_words(criterion: Criterion) -> &'static str {
+    match criterion {
+        Criterion::Limit(Quantity::Mean) => "Mean wind",
+        Criterion::Limit(Quantity::Gust) => "Gusts",
+        Criterion::Limit(Quantity::WaveHeight) => "Sea",
+        Criterion::Limit(Quantity::Steepness) => "Steepness of the sea",
+        Criterion::Limit(Quantity::CapeWithRain) => "Thunder (CAPE with rain)",
+        Criterion::Limit(Quantity::BerthCrosswind) => "Wind across the berth",
+        Criterion::Limit(Quantity::Visibility) => "Visibility",
+        Criterion::Limit(Quantity::WindChill) => "Wind chill",
+        Criterion::Limit(Quantity::WaterTemperature) => "Water",
+        Criterion::Limit(Quantity::DaylightMargin) => "Daylight left on being alongside",
+        Criterion::TableMean => "Mean wind past the boat's reef table:",
+        Criterion::TableGust => "Gusts past the boat's reef table:",
+    }
+}
+
+/// One reason of the document.
+pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
+    let finding = &reason.finding;
+    let unit = finding.criterion.unit();
+    let (source, run) = finding.origin.clone().map_or((String::new(), finding.at), |(s, run)| (s.0, run));
+    Reason {
+        quantity: finding.criterion.key().to_owned(),
+        call: call_word(finding.call),
+        words: reason_sentence(reason, members, zone),
+        value: rounded(finding.value, 3),
+        unit: unit.to_owned(),
+        caution_at: finding.limit.caution_at,
+        stop_at: finding.limit.stop_at,
+        margin: rounded(finding.margin(), 3),
+        at: local(finding.at, zone),
+        passed: reason.passed.map(|(from, to)| Span { from: local(from, zone), to: local(to, zone) }),
+        source,
+        run,
+        member: reason.member.map(|member| member.0),
+        members_past_caution: reason.past_caution,
+        members_past_stop: reason.past_stop,
+        notes: note_words(&finding.notes),
+    }
+}
+
+fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
+    let finding = &reason.finding;
+    let unit = finding.criterion.unit();
+    let shown = with_unit(&beside_limits(finding.value, unit, finding.limit), unit);
+    let at = hour_minute(local(finding.at, zone));
+    let limits = if finding.limit.caution_at == finding.limit.stop_at {
+        format!("the table ends at {}", number(finding.limit.stop_at, 2))
+    } else {
+        let (caution, stop) = (number(finding.limit.caution_at, 3), number(finding.limit.stop_at, 3));
+        format!("caution from {caution}, stop at {stop}")
+    };
+    let mut sentence = format!("{} {shown} at {at}; {limits}.", criterion_words(finding.criterion));
+    if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {
+        let and_stop = if stop > 0 { format!(", {stop} past the stop") } else { String::new() };
+        sentence += &format!(" {} pass the caution{and_stop}.", of_members(caution, members));
+    }
+    if reason.deterministic {
+        sentence += " This is the single finest run.";
+    }
+    if reason.by_floor {
+        sentence += " The value is inside; what a forecast of this age may be wrong by is not.";
+    }
+    sentence
+}
+
+/// What was done to a value, in words.
+pub fn note_words(notes: &Notes) -> Vec<String> {
+    let mut words = Vec::new();
+    if let Some(factor) = notes.estimated_gust {
+        words.push(format!("gust estimated: mean x {}", number(factor, 2)));
+    }
+    if notes.long_gust_interval {
+        words.push("gust is the maximum of more than three hours".to_owned());
+    }
+    if notes.gust_raised_to_mean {
+        words.push("gust raised to the mean".to_owned());
+    }
+    if let Some(distance) = notes.offshore {
+        words.push(format!("from a node {} nm offshore", number(distance.0, 0)));
+    }
+    if let Some(factor) = notes.sector_factor {
+        words.push(format!("sector factor {} on the mean", number(factor, 2)));
+    }
+    if notes.no_spread {
+        words.push("no spread: one run for all members".to_owned());
+    }
+    if notes.no_land_mask {
+        words.push("no land mask at hand".to_owned());
+    }
+    words
+}
+
+/// One missing value of the document.
+pub fn missing_of(unknown: &UnknownSpan, zone: Tz) -> MissingValue {
+    let (from, to) = (local(unknown.from, zone), local(unknown.to, zone));
+    let when = if from == to { hour_minute(from) } else { format!("{} to {}", hour_minute(from), hour_minute(to)) };
+    let mut origin: Vec<String> = unknown.missing.source.iter().map(ToString::to_string).collect();
+    origin.extend(unknown.missing.reference.map(|reference| format!("run of {}", run_words(reference))));
+    let members: Vec<u16> = unknown.members.iter().map(|member| member.0).collect();
+    origin.extend(members_words(&members));
+    let origin = if origin.is_empty() { String::new() } else { format!(" ({})", origin.join(", ")) };
+    let gap = unknown.missing.gap;
+    MissingValue {
+        quantity: unknown.criterion.key().to_owned(),
+        reason: serde_json::to_value(gap).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default(),
+        words: format!("No {} {when}: {}{origin}.", lower(criterion_words(unknown.criterion)), gap.words()),
+        span: Span { from, to },
+        source: unknown.missing.source.as_ref().map(ToString::to_string),
+        members,
+    }
+}
+
+/// "member 7", "members 3, 7 and 9"; none when it is all of them.
+pub fn members_words(members: &[u16]) -> Option<String> {
+    match members {
+        [] => None,
+        [one] => Some(format!("member {one}")),
+        [most @ .., last] => {
+            let most: Vec<String> = most.iter().map(ToString::to_string).collect();
+            Some(format!("members {} and {last}", most.join(", ")))
+        }
+    }
+}
+
+fn lower(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
+/// One caution of the document.
+pub fn caution_of(found: &CautionFound, boat: &Boat, zone: Tz) -> Caution {
+    let (from, to) = (local(found.from, zone), local(found.to, zone));
+    let (title, words) = caution_words(&found.detail, boat, zone);
+    let when = match found.code.code() {
+        "reef-before-leaving" | "berth-leaving" => "leaving".to_owned(),
+        "berth-returning" => "returning".to_owned(),
+        _ if from == to => hour_minute(from),
+        _ => format!("{} to {}", hour_minute(from), hour_minute(to)),
+    };
+    Caution { code: found.code.code().to_owned(), when, title, words, span: Span { from, to } }
+}
+
+fn caution_words(detail: &CautionDetail, boat: &Boat, zone: Tz) -> (String, String) {
+    match detail {
+        CautionDetail::Reef { row } => {
+            let sail = sail_of(boat, *row).map(|sail| sail.words).unwrap_or_default();
+            ("Reef before leaving".to_owned(), format!("{sail}, set up alongside. Shake out after looking at the real wind outside."))
+        }
+        CautionDetail::Berth { towards_pontoon, windward_side } => berth_words(*towards_pontoon, *windward_side),
+        CautionDetail::Lively { gust, wave } => {
+            let mut why: Vec<String> = gust.iter().map(|gust| format!("gusts to {} kn", knots(*gust))).collect();
+            why.extend(wave.map(|wave| format!("waves to {} m", number(wave.0, 1))));
+            ("Clip on".to_owned(), format!("whenever you leave the cockpit: {}.", why.join(", ")))
+        }
+        CautionDetail::Shore { name, distance } => {
+            ("Lee shore".to_owned(), format!("{name}, {} nm. Keep an offing.", number(distance.0, 1)))
+        }
+        CautionDetail::Deep { true_wind_angle, keep_off_dead_run } => {
+            let where_to = match true_wind_angle {
+                Some(angle) => format!("on the leg with the wind {angle:.0}° off the bow"),
+                None => "on any course with the wind well abaft the beam".to_owned(),
+            };
+            let dead_run = if *keep_off_dead_run { " Keep this crew off a dead run." } else { "" };
+            ("Preventer".to_owned(), format!("on the boom {where_to}.{dead_run}"))
+        }
+        CautionDetail::Dusk { sunset, minutes_left } => {
+            let sunset = hour_minute(local(*sunset, zone));
+            let words = if *minutes_left >= 0.0 {
+                format!("alongside {minutes_left:.0} min before sunset at {sunset}. Lights ready.")
+            } else {
+                format!("alongside {:.0} min after sunset at {sunset}. Lights on before then.", -minutes_left)
+            };
+            ("Dusk".to_owned(), words)
+        }
+    }
+}
+
+fn berth_words(towards_pontoon: Knots, windward_side: Option<MooredSide>) -> (String, String) {
+    let title = if towards_pontoon.0 >= 0.0 { "Blown on to the berth" } else { "Blown off the berth" };
+    let side = match windward_side {
+        Some(MooredSide::Port) => " The windward side of the fairway, going out, is to port.",
+        Some(MooredSide::Starboard) => " The windward side of the fairway, going out, is to starboard.",
+        None => " The wind blows along the fairway.",
+    };
+    let words = format!(
+        "{} kn across.{side} Propeller stopped before the last line is slipped and until it is aboard.",
+        knots(Knots(towards_pontoon.0.abs()))
+    );
+    (title.to_owned(), words)
+}
+
+/// One or two sentences that explain the call.
+pub fn summary(verdict: &Verdict, level: &Level, reasons: &[Reason], missing: &[MissingValue]) -> String {
+    let told = |count: usize| reasons.iter().take(count).map(|reason| reason.words.clone()).collect::<Vec<_>>().join(" ");
+    match verdict.call {
+        Call::Go if verdict.light => match &level.light_programme {
+            Some(programme) => format!("Too little wind to sail much. {programme}"),
+            None => "Too little wind to sail much: time for boat handling, knots and pilotage.".to_owned(),
+        },
+        Call::Go => format!("Nothing in the forecast reaches the limits of {}.", level.name),
+        Call::Marginal if verdict.raised_by_deterministic => {
+            format!("The members stay inside, but the single finest run does not. {}", told(1))
+        }
+        Call::Marginal | Call::NoGo => told(2),
+        Call::NoCall => {
+            let why = missing.first().map_or("No forecast reaches this session.", |missing| missing.words.as_str());
+            format!("The data cannot support a call. {why}")
+        }
+    }
+}

@@ -1,0 +1,57 @@
+//! Until when an advisory may be shown as current.
+
+use crate::inputs::Inputs;
+use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
+use chrono_tz::Tz;
+use club::{Club, Policy};
+
+/// Nothing is shown as current longer than this, whatever else is due.
+const LONGEST: TimeDelta = TimeDelta::hours(24);
+
+/// The next of: a run goes stale for the session, the club's decision hour, the next expected run of a source; after `now`.
+///
+/// A run that is overdue is looked for again at the next half hour of the clock.
+pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime<Utc> {
+    let stale = inputs.slices.iter().map(|slice| slice.reference + stale_after(&club.policy, inputs, now));
+    let expected = inputs.feeds.iter().map(|facts| {
+        let next = inputs
+            .slices
+            .iter()
+            .filter(|slice| slice.source == facts.source)
+            .map(|slice| slice.reference + TimeDelta::hours(i64::from(facts.every_h)))
+            .max();
+        let out = next.map(|cycle| cycle + TimeDelta::minutes(i64::from(facts.usually_out_after_min)));
+        out.filter(|out| *out > now).unwrap_or_else(|| next_half_hour(now))
+    });
+    let decides = decides_by(club, inputs.leaves);
+    stale
+        .chain(expected)
+        .chain([decides, inputs.alongside])
+        .filter(|at| *at > now)
+        .fold(now + LONGEST, DateTime::min)
+}
+
+fn next_half_hour(now: DateTime<Utc>) -> DateTime<Utc> {
+    let half = TimeDelta::minutes(30);
+    now.duration_trunc(half).unwrap_or(now) + half
+}
+
+fn stale_after(policy: &Policy, inputs: &Inputs, now: DateTime<Utc>) -> TimeDelta {
+    let near = inputs.alongside - now <= TimeDelta::hours(48);
+    let hours = if near { policy.stale_after_near_h } else { policy.stale_after_far_h };
+    TimeDelta::seconds((hours * 3600.0).round() as i64)
+}
+
+/// When the club decides on a session: its hour on the day before, in its zone.
+pub fn decides_by(club: &Club, leaves: DateTime<Utc>) -> DateTime<Utc> {
+    let eve = leaves.with_timezone(&club.time_zone).date_naive() - TimeDelta::days(1);
+    at_wall_time(club.time_zone, eve, club.decides_at)
+}
+
+/// A wall time of a day in a zone; one that a clock change skips is taken an hour later, one that comes twice the first time.
+pub fn at_wall_time(zone: Tz, date: chrono::NaiveDate, time: NaiveTime) -> DateTime<Utc> {
+    let wall = date.and_time(time);
+    let found = wall.and_local_timezone(zone).earliest();
+    let later = || (wall + TimeDelta::hours(1)).and_local_timezone(zone).earliest();
+    found.or_else(later).map_or_else(|| wall.and_utc(), |at| at.with_timezone(&Utc))
+}

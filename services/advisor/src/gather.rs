@@ -1,0 +1,78 @@
+//! Which values an occurrence needs, read from the store and cut to what is used.
+
+use crate::error::AdvisorError;
+use advisory::{AROUND, FeedFacts, Inputs};
+use chrono::{DateTime, Utc};
+use club::{Club, Occurrence, Venue};
+use feeds::{Catalogue, Feed};
+use forecast::{RunSlice, SourceId};
+use seaway::LatLon;
+use std::collections::BTreeSet;
+use store::Store;
+
+/// The inputs of one occurrence as they stand at `now`.
+pub async fn gather(
+    store: &Store,
+    catalogue: &Catalogue,
+    club: &Club,
+    occurrence: &Occurrence,
+    now: DateTime<Utc>,
+) -> Result<Inputs, AdvisorError> {
+    let rule = &club.sessions[occurrence.session];
+    let slices = slices_for(store, catalogue, club, &club.venues[rule.venue], now).await?;
+    let (from, to) = (occurrence.leaves - AROUND, occurrence.alongside + AROUND);
+    Ok(Inputs {
+        club_version: club.version.clone(),
+        session: rule.id.clone(),
+        occurrence: occurrence.id.clone(),
+        leaves: occurrence.leaves,
+        alongside: occurrence.alongside,
+        slices: slices.iter().map(|slice| slice.cut(from, to)).collect(),
+        feeds: named_feeds(catalogue, club).into_iter().map(facts_of).collect(),
+        catalogue: catalogue.hash().to_owned(),
+        rules: rules::RULES_VERSION.to_owned(),
+        time_zones: chrono_tz::IANA_TZDB_VERSION.to_owned(),
+    })
+}
+
+/// The newest run of each source the club's policy names, and of the feeds that hold their land masks, whole, near a venue.
+pub async fn slices_for(
+    store: &Store,
+    catalogue: &Catalogue,
+    club: &Club,
+    venue: &Venue,
+    now: DateTime<Utc>,
+) -> Result<Vec<RunSlice>, AdvisorError> {
+    let near: Vec<LatLon> = venue.points.iter().map(|point| point.at).collect();
+    let mut slices = Vec::new();
+    for feed in named_feeds(catalogue, club) {
+        let Some(run) = store.newest_run(&feed.name, now).await? else { continue };
+        slices.extend(store.read_slice(&feed.name, run.reference, now, &near, None).await?);
+    }
+    Ok(slices)
+}
+
+/// The feeds the policy names and their land masks, in the catalogue's order.
+fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
+    let policy = &club.policy;
+    let lists = [&policy.wind_sources, &policy.deterministic_sources, &policy.wave_sources, &policy.weather_sources];
+    let mut wanted: BTreeSet<SourceId> = lists.into_iter().flatten().map(SourceId::new).collect();
+    let masks: Vec<SourceId> = catalogue
+        .feeds()
+        .iter()
+        .filter(|feed| wanted.contains(&feed.name))
+        .filter_map(|feed| feed.land_mask.clone())
+        .collect();
+    wanted.extend(masks);
+    catalogue.feeds().iter().filter(|feed| wanted.contains(&feed.name)).collect()
+}
+
+fn facts_of(feed: &Feed) -> FeedFacts {
+    let every_h = 24 / feed.cycles.len().clamp(1, 24);
+    FeedFacts {
+        source: feed.name.clone(),
+        attribution: feed.attribution.clone(),
+        every_h: u16::try_from(every_h).unwrap_or(24),
+        usually_out_after_min: u16::try_from(feed.usual_delay_min).unwrap_or(u16::MAX),
+    }
+}

@@ -1,0 +1,87 @@
+//! `cringle advise`: the board in the terminal, or one session in full.
+
+use crate::context::{Context, ContextArguments};
+use crate::output::{CommandError, colour, failed, print};
+use advisory::Advisory;
+use clap::Args;
+use present::terminal::{self, Style};
+use std::process::ExitCode;
+
+/// Print the coming sessions' calls and sail plans, or one session in full.
+#[derive(Args, Debug)]
+pub struct AdviseArguments {
+    /// A session as the board names it, or the beginning of its name; without one, the board
+    pub session: Option<String>,
+    /// Print the documents as JSON: a list, or the one session's document as it is stored
+    #[arg(long)]
+    pub json: bool,
+    /// Days ahead
+    #[arg(long, default_value_t = 7, value_parser = clap::value_parser!(u16).range(1..=16))]
+    pub days: u16,
+    #[command(flatten)]
+    pub context: ContextArguments,
+}
+
+/// Fetches, issues and prints.
+pub async fn run(arguments: AdviseArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::open(&arguments.context).await?;
+    context.fetch().await?;
+    let advisories = issue(&context, arguments.days).await?;
+    let chosen = match &arguments.session {
+        None => None,
+        Some(name) => Some(choose(&advisories, name)?),
+    };
+    match (chosen, arguments.json) {
+        (Some(one), true) => print_json(one)?,
+        (None, true) => print_json(&advisories)?,
+        (Some(one), false) => print(&with_banner(&context, terminal::session(one, context.now, style()))),
+        (None, false) => print(&with_banner(&context, terminal::board(&advisories, context.now, style()))),
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Colour only where a terminal shows it.
+pub fn style() -> Style {
+    Style { colour: colour() }
+}
+
+/// The demo says first what it is.
+pub fn with_banner(context: &Context, text: String) -> String {
+    match &context.banner {
+        Some(banner) => format!("{banner}\n\n{text}"),
+        None => text,
+    }
+}
+
+/// Issues what has changed for the coming sessions and gives the advisory that stands for each.
+pub async fn issue(context: &Context, days: u16) -> Result<Vec<Advisory>, CommandError> {
+    let coming = context.coming(days);
+    let issued =
+        advisor::issue(&context.store, &context.catalogue, &context.club, &context.club_text, &coming, context.now)
+            .await
+            .map_err(failed("the advisories cannot be issued"))?;
+    Ok(issued.into_iter().map(|issued| issued.advisory).collect())
+}
+
+fn choose<'a>(advisories: &'a [Advisory], name: &str) -> Result<&'a Advisory, CommandError> {
+    let exact = advisories.iter().find(|advisory| advisory.session.id == name || advisory.id == name);
+    let beginning: Vec<&Advisory> =
+        advisories.iter().filter(|a| a.session.id.starts_with(name) || a.id.starts_with(name)).collect();
+    match (exact, beginning.as_slice()) {
+        (Some(one), _) | (None, [one]) => Ok(one),
+        (None, several) => {
+            let known: Vec<&str> = if several.is_empty() { advisories.iter().collect() } else { several.to_vec() }
+                .into_iter()
+                .map(|advisory| advisory.session.id.as_str())
+                .collect();
+            let known = if known.is_empty() { "none is coming".to_owned() } else { known.join("\n  ") };
+            Err(CommandError::Wrong(format!("cringle: no single session is named {name}; the coming ones:\n  {known}")))
+        }
+    }
+}
+
+fn print_json(value: &impl serde::Serialize) -> Result<(), CommandError> {
+    let text = serde_json::to_string_pretty(value).map_err(failed("the documents cannot be written as JSON"))?;
+    print(&format!("{text}\n"));
+    Ok(())
+}

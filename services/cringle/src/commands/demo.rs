@@ -1,0 +1,45 @@
+//! `cringle demo`: everything on the bundled run, on a local address, without a network.
+
+use crate::commands::advise::{issue, style, with_banner};
+use crate::context::{Context, ContextArguments};
+use crate::output::{CommandError, failed, print};
+use api::ApiState;
+use clap::Args;
+use present::terminal;
+use std::net::SocketAddr;
+use std::process::ExitCode;
+use tokio::net::TcpListener;
+
+/// Run everything on the bundled, invented forecast.
+#[derive(Args, Debug)]
+pub struct DemoArguments {
+    /// Local address to serve the pages on; port 0 takes a free one
+    #[arg(long, default_value = "127.0.0.1:8730")]
+    pub listen: SocketAddr,
+    /// Print the board and stop, serving nothing
+    #[arg(long)]
+    pub once: bool,
+}
+
+/// Fetches the bundled run, issues, prints the board, serves the pages until interrupted.
+pub async fn run(arguments: DemoArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::open(&ContextArguments::default()).await?;
+    context.fetch().await?;
+    let advisories = issue(&context, 7).await?;
+    print(&with_banner(&context, terminal::board(&advisories, context.now, style())));
+    if arguments.once {
+        return Ok(ExitCode::SUCCESS);
+    }
+    let cannot = || failed::<std::io::Error>(format!("pages cannot be served on {}: give --listen another address", arguments.listen));
+    let listener = TcpListener::bind(arguments.listen).await.map_err(cannot())?;
+    let address = listener.local_addr().map_err(cannot())?;
+    print(&format!("\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"));
+    let now = context.now;
+    let state = ApiState::new(context.store, context.club.slug.clone(), move || now, context.banner);
+    api::serve(listener, state, async {
+        let _stopped = tokio::signal::ctrl_c().await;
+    })
+    .await
+    .map_err(cannot())?;
+    Ok(ExitCode::SUCCESS)
+}
