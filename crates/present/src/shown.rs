@@ -44,7 +44,8 @@ impl<'a> Shown<'a> {
     pub fn explained(self) -> String {
         if self.old {
             format!(
-                "This advisory was valid until {}. Look for a newer one before anything is decided.",
+                "This advisory was valid until {}. Look for a newer one before anything is decided; \
+                 what this one said is kept as a record.",
                 day_clock(self.advisory.valid_until)
             )
         } else {
@@ -68,6 +69,14 @@ impl<'a> Shown<'a> {
     /// The day it is listed under: that of leaving, at the club.
     pub fn date(self) -> NaiveDate {
         self.advisory.session.leaves.date_naive()
+    }
+
+    /// In place of reasons where there is none.
+    pub fn without_reasons(self) -> &'static str {
+        match self.advisory.call {
+            CallWord::NoCall => "No limit is known to be passed, but not all of them could be looked at.",
+            CallWord::Go | CallWord::Marginal | CallWord::NoGo => "No limit is passed.",
+        }
     }
 
     /// The one sentence of the board: the wind where the boat may leave, otherwise why not.
@@ -96,7 +105,7 @@ pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -
 
 /// When the club decides: the words before the time, and the time. No decision is known to this document.
 pub(crate) fn decides(advisory: &Advisory, now: DateTime<Utc>) -> (&'static str, String) {
-    let words = if now > advisory.decides_by { "The club was to decide by" } else { "The club decides by" };
+    let words = if now > advisory.decides_by { "Decision was due" } else { "The club decides by" };
     (words, weekday_clock(advisory.decides_by))
 }
 
@@ -117,10 +126,10 @@ pub(crate) fn reason_notes(reason: &Reason) -> String {
     let mut notes = vec![origin];
     match (reason.members_past_caution, reason.members_past_stop) {
         (Some(caution), Some(stop)) => {
-            notes.push(format!("members past the caution {caution}, past the stop {stop}"));
+            notes.push(format!("past the caution in {caution} members, past the stop in {stop}"));
         }
-        (Some(caution), None) => notes.push(format!("members past the caution {caution}")),
-        (None, Some(stop)) => notes.push(format!("members past the stop {stop}")),
+        (Some(caution), None) => notes.push(format!("past the caution in {caution} members")),
+        (None, Some(stop)) => notes.push(format!("past the stop in {stop} members")),
         (None, None) => {}
     }
     notes.extend(reason.notes.iter().cloned());

@@ -78,6 +78,11 @@ pub(crate) fn tenth(value: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
+/// A height with its decimal always: "0.9", "1.0".
+pub(crate) fn metres(value: f64) -> String {
+    format!("{:.1}", (value * 10.0).round() / 10.0 + 0.0)
+}
+
 /// The nearest of the sixteen points of the compass: "SW", "NNE".
 pub(crate) fn compass_point(degrees: f64) -> &'static str {
     const POINTS: [&str; 16] = [

@@ -119,9 +119,31 @@ pub(super) fn reefs_due(drawing: &mut Drawing, layout: &Layout, shown: Shown<'_>
             .map(|index| due[index])
             .collect();
     }
-    for (line, (change, before)) in due.into_iter().enumerate() {
-        reef_due(drawing, layout, shown.advisory, (change, before), line);
+    let mut text_y = layout.top + 42.0;
+    for (change, before) in due {
+        text_y = clear_of_limits(layout, shown.advisory, text_y);
+        reef_due(drawing, layout, shown.advisory, (change, before), text_y);
+        text_y += 40.0;
     }
+}
+
+/// The first height from here down at which the two lines of words have no limit's line through them.
+fn clear_of_limits(layout: &Layout, advisory: &Advisory, from: f64) -> f64 {
+    let measure = |key: &str| match key {
+        "mean_kn" => Some(Measure::Mean),
+        "gust_kn" => Some(Measure::Gust),
+        _ => None,
+    };
+    let lines: Vec<f64> = advisory
+        .limits
+        .iter()
+        .filter_map(|limit| measure(&limit.quantity).map(|measure| (measure, limit)))
+        .flat_map(|(measure, limit)| [(measure, limit.caution_at), (measure, limit.stop_at)])
+        .map(|(measure, knots)| layout.y(place(&advisory.reef_table, measure, knots)))
+        .collect();
+    let second = if layout.narrow() { 3.0 } else { 20.0 };
+    let clear = |y: f64| lines.iter().all(|line| *line < y - 15.0 || *line > y + second);
+    (0..20).map(|step| from + 4.0 * f64::from(step)).find(|y| clear(*y)).unwrap_or(from)
 }
 
 fn reef_due(
@@ -129,11 +151,10 @@ fn reef_due(
     layout: &Layout,
     advisory: &Advisory,
     (change, before): (&PlanChange, &Sail),
-    line: usize,
+    text_y: f64,
 ) {
     let edge = if change.shaking_out { change.sail.row + 1 } else { change.sail.row };
     let (x, y) = (layout.x(change.at), layout.y(edge as f64));
-    let text_y = layout.top + 50.0 + 40.0 * line as f64;
     let range = (!change.shaking_out).then(|| spread::crossing(advisory, edge as f64)).flatten();
     if let Some((early, late)) = range {
         let from = early.map_or(layout.left, |at| layout.x(at));
@@ -221,12 +242,28 @@ fn pair(
         Anchor::End => ("b halo", layout.x(hour.at) - 4.0),
         Anchor::Start | Anchor::Middle => ("halo", layout.x(hour.at) + 7.0),
     };
-    let mut write = |value: Option<(f64, f64)>, name: &str, above: bool| {
-        if let Some((knots, at)) = value {
-            let y = layout.y(at) + if above { -11.0 } else { 19.0 };
-            drawing.text(class, (x, y), anchor, &format!("{name}{}", whole(knots)));
-        }
+    let named = |value: Option<(f64, f64)>, name: &str| {
+        value.map(|(knots, at)| (layout.y(at), format!("{name}{}", whole(knots))))
     };
-    write(places.1, gust_name, !mean_is_higher);
-    write(places.0, mean_name, mean_is_higher);
+    let (gust, mean) = (named(places.1, gust_name), named(places.0, mean_name));
+    let (higher, lower) = if mean_is_higher { (mean, gust) } else { (gust, mean) };
+    let heights = heights(layout, higher.as_ref().map(|line| line.0), lower.as_ref().map(|line| line.0));
+    for ((_, words), y) in [higher.zip(heights.0), lower.zip(heights.1)].into_iter().flatten() {
+        drawing.text(class, (x, y), anchor, &words);
+    }
+}
+
+/// Where the words of the higher and of the lower line stand: above the one and below the other, or both on one side
+/// where the plot ends.
+fn heights(layout: &Layout, higher: Option<f64>, lower: Option<f64>) -> (Option<f64>, Option<f64>) {
+    let top = higher.or(lower).map_or(0.0, |line| line - 11.0);
+    let bottom = lower.or(higher).map_or(0.0, |line| line + 19.0);
+    let (above, below) = if bottom > layout.base() - 3.0 {
+        (top - 17.0, top)
+    } else if top < layout.top + 12.0 {
+        (bottom, bottom + 17.0)
+    } else {
+        (top, bottom)
+    };
+    (higher.map(|_| above), lower.map(|_| below))
 }

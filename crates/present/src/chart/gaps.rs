@@ -74,7 +74,8 @@ pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, gaps: &[Gap], (top, b
     for gap in gaps {
         let (left, right) = (layout.x(gap.from), layout.x(gap.to));
         drawing.rect("hole", (left, top), (right - left, bottom - top));
-        let mut y = (top + bottom) / 2.0 - 10.0;
+        // High up, where the lines of a wind worth sailing seldom run.
+        let mut y = top + (bottom - top) * 0.3;
         // Words stay inside the plot, also where the gap lies at its edge.
         let half = if layout.narrow() { 50.0 } else { 85.0 };
         let x = ((left + right) / 2.0).clamp(layout.left + half, layout.right - half);

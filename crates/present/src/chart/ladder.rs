@@ -23,9 +23,10 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     rungs(&mut drawing, &layout);
     annotations::limits(&mut drawing, &layout, advisory);
     annotations::night(&mut drawing, &layout, advisory);
+    // Under the lines: where the gust alone is missing, the mean still shows.
+    gaps::draw(&mut drawing, &layout, &gaps::wind_gaps(advisory), (layout.top, layout.base()));
     gust_line(&mut drawing, &layout, advisory);
     mean_line(&mut drawing, &layout, advisory);
-    gaps::draw(&mut drawing, &layout, &gaps::wind_gaps(advisory), (layout.top, layout.base()));
     annotations::session(&mut drawing, &layout, advisory);
     barbs::draw(&mut drawing, &layout, &advisory.hours);
     row_labels(&mut drawing, &layout, &advisory.reef_table);
@@ -44,7 +45,7 @@ fn open(drawing: &mut Drawing, layout: &Layout, shown: Shown<'_>) {
     drawing.add(format_args!(
         r#"<svg class="ladder {class}" viewBox="0 0 {} {}" role="img" aria-labelledby="{id}t {id}d">"#,
         layout.width,
-        layout.height()
+        layout.height(shown.plan().is_some())
     ));
     drawing.named("title", &format!("{id}t"), &description::title(shown.advisory));
     drawing.named("desc", &format!("{id}d"), &description::description(shown));

@@ -82,9 +82,14 @@ impl Layout {
         self.top + PAST_STRIP + self.band * self.rows as f64
     }
 
-    /// Height of the whole drawing: the plot, its hours and the boxes of what to carry.
-    pub fn height(&self) -> f64 {
-        self.base() + if self.narrow() { 78.0 } else { 66.0 }
+    /// Height of the whole drawing: the plot, its hours and, with a plan, the boxes of what to carry.
+    pub fn height(&self, with_plan: bool) -> f64 {
+        self.base()
+            + match (with_plan, self.narrow()) {
+                (true, true) => 78.0,
+                (true, false) => 66.0,
+                (false, _) => 24.0,
+            }
     }
 
     /// The x of a time, kept inside the plot.

@@ -4,7 +4,7 @@ use super::gaps::{self, sea_gaps};
 use super::ladder::hours;
 use super::layout::{Breadth, Layout, known_stretches};
 use crate::svg::{Anchor, Drawing, line_through};
-use crate::wording::{compass_point, tenth, whole};
+use crate::wording::{compass_point, metres, tenth, whole};
 use advisory::document::{Advisory, Hour, LimitPair};
 
 const TOP: f64 = 18.0;
@@ -36,11 +36,11 @@ pub(super) fn draw(advisory: &Advisory, breadth: Breadth) -> Option<String> {
     };
     let mut drawing = Drawing::default();
     open(&mut drawing, &layout, &scale, advisory);
+    gaps::draw(&mut drawing, &layout, &sea_gaps(advisory), (TOP, scale.bottom));
     waves(&mut drawing, &layout, &scale, &advisory.hours);
     if let Some(limit) = limit {
         limits(&mut drawing, &layout, &scale, limit);
     }
-    gaps::draw(&mut drawing, &layout, &sea_gaps(advisory), (TOP, scale.bottom));
     session(&mut drawing, &layout, &scale, advisory);
     names(&mut drawing, &layout);
     hours(&mut drawing, &layout, &advisory.hours, scale.bottom + 16.0);
@@ -83,7 +83,7 @@ fn title(advisory: &Advisory) -> String {
 fn wave_words(hour: &Hour) -> String {
     let Some(height) = hour.wave_m else { return "missing".to_owned() };
     let from = hour.wave_from_deg.map(|degrees| format!(" from {}", compass_point(degrees))).unwrap_or_default();
-    format!("{} m{from}", tenth(height))
+    format!("{} m{from}", metres(height))
 }
 
 /// The hours at or after leaving and at or before being alongside.
@@ -136,12 +136,12 @@ fn session(drawing: &mut Drawing, layout: &Layout, scale: &Scale, advisory: &Adv
     drawing.rect("frame", (layout.left, TOP), (layout.right - layout.left, height));
     let (first, last) = at_both_ends(advisory);
     let words = |hour: &Hour, height: f64| match hour.wave_period_s {
-        Some(period) => format!("{} m, {} s", tenth(height), whole(period)),
-        None => format!("{} m", tenth(height)),
+        Some(period) => format!("{} m, {} s", metres(height), whole(period)),
+        None => format!("{} m", metres(height)),
     };
     let y = |height: f64| (scale.y(height) - 8.0).max(TOP + 12.0);
     if let Some((hour, height)) = first.and_then(|hour| Some((hour, hour.wave_m?))) {
-        drawing.text("halo", (layout.x(hour.at) + 6.0, y(height)), Anchor::Start, &format!("{} m", tenth(height)));
+        drawing.text("halo", (layout.x(hour.at) + 6.0, y(height)), Anchor::Start, &format!("{} m", metres(height)));
     }
     if let Some((hour, height)) = last.and_then(|hour| Some((hour, hour.wave_m?))) {
         drawing.text("b halo", (layout.x(hour.at) - 6.0, y(height)), Anchor::End, &words(hour, height));

@@ -1,6 +1,6 @@
 //! The hours in figures: the table under "The same in figures". A missing value says so in a word.
 
-use crate::wording::{clock, direction, tenth};
+use crate::wording::{clock, direction, metres, tenth};
 use advisory::document::{Advisory, Hour};
 
 /// A table: headings, and rows of an hour with its cells.
@@ -40,7 +40,7 @@ fn row(advisory: &Advisory, hour: &Hour) -> (String, [String; 8]) {
         spread(hour.gust_spread_kn),
         hour.from_deg.map_or_else(missing, direction),
         hour.force.map_or_else(missing, |force| force.to_string()),
-        number(hour.wave_m),
+        hour.wave_m.map_or_else(missing, metres),
         row_words(advisory, hour),
     ];
     (clock(hour.at), cells)

@@ -5,7 +5,8 @@ use advisory::document::{Advisory, ClubName};
 
 /// The words of the foot.
 pub(super) struct Foot {
-    pub caution: String,
+    /// Its first sentence, set in bold, and the rest.
+    pub caution: (String, String),
     pub warnings: String,
     pub lines: Vec<String>,
 }
@@ -35,9 +36,16 @@ pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
     }
     lines.extend(club.contact.as_ref().map(|contact| format!("{}: {contact}", club.name)));
     Foot {
-        caution: ended(first.map_or(CAUTION, |advisory| &advisory.caution_to_all)),
+        caution: first_sentence(first.map_or(CAUTION, |advisory| &advisory.caution_to_all)),
         warnings: ended(first.map_or(WARNINGS, |advisory| &advisory.warnings)),
         lines,
+    }
+}
+
+fn first_sentence(text: &str) -> (String, String) {
+    match text.split_once(". ") {
+        Some((first, rest)) => (format!("{first}."), ended(rest)),
+        None => (ended(text), String::new()),
     }
 }
 

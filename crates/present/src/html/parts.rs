@@ -26,7 +26,7 @@ pub(super) struct Item {
 /// The sections that have something to say, in order.
 pub(super) fn parts(shown: Shown<'_>) -> Vec<Part> {
     let advisory = shown.advisory;
-    let mut parts = vec![why(advisory), cautions(advisory)];
+    let mut parts = vec![why(shown), cautions(advisory)];
     parts.extend((!advisory.missing.is_empty()).then(|| not_known(advisory)));
     parts.push(how_sure(shown));
     parts.push(runs(advisory));
@@ -34,14 +34,14 @@ pub(super) fn parts(shown: Shown<'_>) -> Vec<Part> {
     parts
 }
 
-fn why(advisory: &Advisory) -> Part {
-    let items = advisory.reasons.iter().map(|reason| Item {
+fn why(shown: Shown<'_>) -> Part {
+    let items = shown.advisory.reasons.iter().map(|reason| Item {
         when: passed(reason),
         title: String::new(),
         words: ended(&reason.words),
         notes: vec![reason_notes(reason)],
     });
-    with_items("Why", items.collect(), "No limit is passed.")
+    with_items("Why", items.collect(), shown.without_reasons())
 }
 
 fn cautions(advisory: &Advisory) -> Part {
