@@ -265,3 +265,40 @@ fn a_members_gap_is_its_own() {
         assert_eq!(set.at(Member(1), time).gust.is_err(), expected, "{hours} h");
     }
 }
+
+/// Rows B-gusts-01, B-gusts-02 (WMO/TD-No. 1555, Table 1.1, looked up) and B-gusts-06 (a handbook's rule of thumb, common
+/// practice): the factors that a new club starts with lie within the published ones.
+#[test]
+fn the_default_gust_factors_lie_within_the_published_ones() {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../fixtures/reference/b_gusts.csv"
+    );
+    let mut reader = csv::Reader::from_path(path).expect("the bundled check values");
+    let defaults = club::Policy::default();
+    let mut checked = Vec::new();
+    for row in reader.deserialize::<std::collections::HashMap<String, String>>() {
+        let row = row.expect("a row");
+        let factor = match (
+            row["quantity"].as_str(),
+            row["exposure"].as_str(),
+            row["tref_s"].as_str(),
+        ) {
+            ("gust_factor_3s", "off-land", "600") => defaults.gust_factor_land,
+            ("gust_factor_3s", "at-sea", "600") => defaults.gust_factor_sea,
+            ("gust_allowance_rule_of_thumb", ..) => defaults.gust_factor_sea,
+            _ => continue,
+        };
+        let (expected, tolerance): (f64, f64) = (
+            row["expected"].parse().expect("a number"),
+            row["tolerance"].parse().expect("a number"),
+        );
+        let (id, source, provenance) = (&row["id"], &row["source"], &row["provenance"]);
+        assert!(
+            (factor - expected).abs() <= tolerance,
+            "{id}: {factor}, expected {expected}; {source} [{provenance}]"
+        );
+        checked.push(row["id"].clone());
+    }
+    assert_eq!(checked, ["B-gusts-01", "B-gusts-02", "B-gusts-06"]);
+}

@@ -1,0 +1,86 @@
+//! Where physics has no answer, the answer is none and never a wrong number. No source: definitions and geometry.
+
+use seaway::apparent::{WindOffBow, apparent_off_bow, true_off_bow};
+use seaway::beaufort::{force, force_of_whole_knots, name, sea_state};
+use seaway::cold::wind_chill;
+use seaway::profile::{FORECAST_HEIGHT, at_height, log_law_ratio};
+use seaway::waves::steepness;
+use seaway::{Celsius, Knots, Metres, MetresPerSecond, Seconds};
+
+#[test]
+fn no_number_gives_no_number() {
+    assert_eq!(steepness(Metres(1.0), Seconds(0.0)), None);
+    assert_eq!(steepness(Metres(1.0), Seconds(f64::NAN)), None);
+    assert_eq!(steepness(Metres(-1.0), Seconds(5.0)), None);
+    assert_eq!(sea_state(Metres(f64::NAN)), None);
+    assert_eq!(sea_state(Metres(-0.1)), None);
+    assert_eq!(wind_chill(Celsius(f64::NAN), Knots(20.0)), None);
+    assert_eq!(wind_chill(Celsius(5.0), Knots(f64::INFINITY)), None);
+    assert_eq!(force(MetresPerSecond(f64::NAN)), 0);
+}
+
+#[test]
+fn a_wind_is_carried_up_only_where_the_log_law_holds() {
+    for (speed, height) in [
+        (f64::NAN, 15.0),
+        (-1.0, 15.0),
+        (10.0, 0.5),
+        (10.0, 150.0),
+        (10.0, f64::NAN),
+    ] {
+        assert_eq!(
+            at_height(MetresPerSecond(speed), FORECAST_HEIGHT, Metres(height)),
+            None,
+            "{speed} at {height}"
+        );
+    }
+    assert_eq!(log_law_ratio(Metres(0.0001), Metres(15.0), Metres(0.0002)), None);
+    assert_eq!(log_law_ratio(Metres(10.0), Metres(15.0), Metres(0.0)), None);
+}
+
+#[test]
+fn more_height_means_more_wind_and_there_and_back_is_no_journey() {
+    for speed in [0.0, 0.5, 3.0, 10.0, 25.0, 60.0] {
+        let at = |speed, from, to| {
+            at_height(MetresPerSecond(speed), Metres(from), Metres(to))
+                .expect("defined")
+                .0
+        };
+        let masthead = at(speed, 10.0, 18.0);
+        assert!(
+            masthead >= speed && masthead <= speed * 1.2,
+            "{speed} becomes {masthead}"
+        );
+        assert!(
+            (at(masthead, 18.0, 10.0) - speed).abs() < 1e-6 * speed.max(1.0),
+            "{speed}"
+        );
+    }
+}
+
+#[test]
+fn true_and_apparent_undo_each_other() {
+    for speed in [0.5, 7.0, 20.0] {
+        for angle_deg in [-179.0, -90.0, -31.0, 0.0, 45.0, 135.0, 180.0] {
+            let wind = WindOffBow {
+                speed: Knots(speed),
+                angle_deg,
+            };
+            let back = true_off_bow(apparent_off_bow(wind, Knots(5.5)), Knots(5.5));
+            assert!(
+                (back.speed.0 - speed).abs() < 1e-9 && (back.angle_deg - angle_deg).abs() < 1e-6,
+                "{wind:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn forces_never_fall_as_the_wind_rises() {
+    let by_tenths: Vec<u8> = (0..500)
+        .map(|tenths| force(MetresPerSecond(f64::from(tenths) / 10.0)))
+        .collect();
+    assert!(by_tenths.is_sorted() && by_tenths[0] == 0 && by_tenths[499] == 12);
+    assert!((0..120).map(force_of_whole_knots).is_sorted());
+    assert_eq!(name(12), name(200));
+}
