@@ -4,6 +4,7 @@
 //! Source and provenance stand in each row and are printed when it fails.
 
 #![expect(
+    clippy::expect_used,
     clippy::panic,
     clippy::print_stdout,
     reason = "all of this crate is a test; clippy only sees that within functions marked so"
