@@ -3,7 +3,7 @@
 use super::support::*;
 use crate::{SourceUse, VenueConditions};
 use chrono::TimeDelta;
-use forecast::{Gap, Member, Parameter, RunSlice, SourceId};
+use forecast::{Gap, Member, Parameter, Process, RunSlice, SourceId};
 
 const HERE: [(f64, f64); 1] = [(40.5, -9.5)];
 const LONG: [u16; 5] = [0, 24, 48, 72, 96];
@@ -211,4 +211,49 @@ fn policy_order_is_followed_and_a_reading_names_its_source() {
         height(at_h(0.0) + TimeDelta::hours(1)).source.as_str(),
         "gfs-wave"
     );
+}
+
+#[test]
+fn the_part_of_a_run_that_a_span_needs_says_the_same_as_the_whole_run() {
+    // Hourly steps, a 6 h rain bucket, 1 h gust maxima, the land mask at step 0 only: what `explain` keeps.
+    let steps: Vec<u16> = (0..=24).collect();
+    let run = Run::new("gfs", 2, 2, 1, &steps)
+        .field(Parameter::WindU, |_, _, step| Ok(5.0 + step as f32 / 3.0))
+        .constant(Parameter::WindV, 2.0)
+        .field(Parameter::Gust, |_, _, step| Ok(9.0 + (step * 7 % 5) as f32))
+        .intervals(Parameter::Gust, Process::Maximum, |step| {
+            (step > 0).then(|| (step - 1, step))
+        })
+        .field(Parameter::Precipitation, |_, _, step| {
+            if step == 0 {
+                Err(Gap::NotInFeed)
+            } else {
+                Ok(((step - 1) % 6 + 1) as f32)
+            }
+        })
+        .intervals(Parameter::Precipitation, Process::Accumulation, |step| {
+            (step > 0).then(|| ((step - 1) / 6 * 6, step))
+        })
+        .field(Parameter::LandShare, |(_, column), _, step| {
+            if step == 0 {
+                Ok(column as f32)
+            } else {
+                Err(Gap::NotInFeed)
+            }
+        });
+    let span = (at_h(9.0), at_h(15.0));
+    let hours_of = |slice: RunSlice| {
+        let conditions = VenueConditions::assemble(&venue(&HERE), &policy(), &[slice], run_time(), span);
+        let hour = |half_hours: i64| at_h(9.0) + TimeDelta::minutes(30 * half_hours);
+        (1..=12)
+            .map(|half| conditions.governing().at(Member(0), hour(half)))
+            .collect::<Vec<_>>()
+    };
+    let whole = hours_of(run.slice.clone());
+    assert!(
+        whole
+            .iter()
+            .all(|hour| hour.wind.is_ok() && hour.gust.is_ok() && hour.rain_mm_per_h.is_ok())
+    );
+    assert_eq!(hours_of(run.slice.cut(span.0, span.1)), whole);
 }
