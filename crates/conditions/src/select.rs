@@ -26,8 +26,8 @@ pub(crate) fn too_old(
     (now - reference).num_seconds() as f64 / SECONDS_PER_HOUR > limit_h
 }
 
-/// The run of a source to use for a span: the newest that covers it, else the newest that reaches its end, else the newest
-/// that is not too old. A run still appearing does not yet take the place of a complete one.
+/// The run of a source to use for a span: the newest that is not too old and reaches the span's end, else the newest that
+/// is not too old. A run still appearing does not yet take the place of a complete one.
 ///
 /// The error is why there is none, with the newest run's reference time if that is too old.
 pub(crate) fn run_for<'a>(
@@ -46,25 +46,16 @@ pub(crate) fn run_for<'a>(
     runs.retain(|slice| {
         !(too_old(policy, slice.reference, now, span.0) && too_old(policy, slice.reference, now, span.1))
     });
-    let covers =
-        |slice: &&&RunSlice| read_span(slice).is_some_and(|(first, last)| first <= span.0 && last >= span.1);
-    let reaches = |slice: &&&RunSlice| read_span(slice).is_some_and(|(_, last)| last >= span.1);
-    let found = runs
-        .iter()
-        .find(covers)
-        .or_else(|| runs.iter().find(reaches))
-        .or(runs.first());
+    let reaches = |slice: &&&RunSlice| last_read(slice).is_some_and(|last| last >= span.1);
+    let found = runs.iter().find(reaches).or(runs.first());
     found.copied().ok_or((Gap::RunTooOld, Some(newest)))
 }
 
-/// First and last instant of a run of which anything was read.
-fn read_span(slice: &RunSlice) -> Option<Span> {
-    let read = || {
-        slice
-            .messages
-            .iter()
-            .filter(|m| m.outcome == Outcome::Read)
-            .map(|m| slice.valid_time(m.step))
-    };
-    Some((read().min()?, read().max()?))
+/// The last instant of a run of which anything was read.
+fn last_read(slice: &RunSlice) -> Option<DateTime<Utc>> {
+    let read = slice
+        .messages
+        .iter()
+        .filter(|message| message.outcome == Outcome::Read);
+    read.map(|message| slice.valid_time(message.step)).max()
 }

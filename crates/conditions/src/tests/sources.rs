@@ -151,7 +151,7 @@ fn too_old_holds_for_waves_and_weather_too() {
 }
 
 #[test]
-fn the_newest_run_that_covers_the_span_is_taken() {
+fn the_newest_run_that_reaches_the_end_of_the_span_is_taken() {
     let old = || Run::new("gfs", 2, 2, 1, &LONG).wind(10.0, 90.0);
     let new = || Run::new("gfs", 2, 2, 1, &[0, 24]).wind(20.0, 90.0).issued(6);
     let speed = |span: (f64, f64), valid: f64| {
@@ -168,6 +168,8 @@ fn the_newest_run_that_covers_the_span_is_taken() {
         one.map(|wind| wind.value.speed.0.round())
     };
     assert_eq!(speed((10.0, 20.0), 12.0), Ok(20.0));
+    // A span that begins before the newer run was issued does not send it back to the older one.
+    assert_eq!(speed((2.0, 20.0), 12.0), Ok(20.0));
     // The newer run is still appearing and ends at 30 h: the complete one serves a span that goes further.
     assert_eq!(speed((40.0, 50.0), 45.0), Ok(10.0));
     // A run from after `now` is not known yet.
@@ -244,8 +246,9 @@ fn the_part_of_a_run_that_a_span_needs_says_the_same_as_the_whole_run() {
     let span = (at_h(9.0), at_h(15.0));
     let hours_of = |slice: RunSlice| {
         let conditions = VenueConditions::assemble(&venue(&HERE), &policy(), &[slice], run_time(), span);
+        // Strictly inside: on an end of the span an interval outside it would count too.
         let hour = |half_hours: i64| at_h(9.0) + TimeDelta::minutes(30 * half_hours);
-        (1..=12)
+        (1..12)
             .map(|half| conditions.governing().at(Member(0), hour(half)))
             .collect::<Vec<_>>()
     };
