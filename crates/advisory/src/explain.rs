@@ -51,7 +51,8 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
     let conditions = conditions_of(inputs, club, cast.venue, issued_at);
     let governing = conditions.governing();
     let one = conditions.deterministic();
-    let account = |set: &MemberSet, element, member, at: DateTime<Utc>| set.trace(&inputs.slices, element, member, at);
+    let account =
+        |set: &MemberSet, element, member, at: DateTime<Utc>| set.trace(&inputs.slices, element, member, at);
     let mut accounts = Vec::new();
     for reason in &advisory.reasons {
         let by_member = reason.member.map(Member);
@@ -64,22 +65,36 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
         accounts.push(TracedReason {
             what: reason.words.clone(),
             rule: limit_rule(&cast.level.name, reason),
-            traces: elements_of(&reason.quantity).iter().map(|&element| account(set, element, member, at)).collect(),
+            traces: elements_of(&reason.quantity)
+                .iter()
+                .map(|&element| account(set, element, member, at))
+                .collect(),
         });
     }
     for missing in &advisory.missing {
-        let member = missing.members.first().map_or(Member(0), |&member| Member(member));
+        let member = missing
+            .members
+            .first()
+            .map_or(Member(0), |&member| Member(member));
         let at = missing.span.from.with_timezone(&Utc);
         accounts.push(TracedReason {
             what: missing.words.clone(),
             rule: "a missing value makes no call, and never hides a limit that is already broken".to_owned(),
-            traces: elements_of(&missing.quantity).iter().map(|&element| account(governing, element, member, at)).collect(),
+            traces: elements_of(&missing.quantity)
+                .iter()
+                .map(|&element| account(governing, element, member, at))
+                .collect(),
         });
     }
     let outing = outing_of(inputs, club, cast);
     for at in outing.instants() {
         let member = median_member(governing, at);
-        let elements = [Element::Wind, Element::Gust, Element::WaveHeight, Element::WavePeriod];
+        let elements = [
+            Element::Wind,
+            Element::Gust,
+            Element::WaveHeight,
+            Element::WavePeriod,
+        ];
         accounts.push(TracedReason {
             what: format!("Hour {}", at.with_timezone(&club.time_zone).format("%H:%M")),
             rule: format!(
@@ -90,12 +105,21 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
         });
     }
     let bytes = to_bytes(&advisory)?;
-    Ok(Explanation { advisory, bytes, accounts })
+    Ok(Explanation {
+        advisory,
+        bytes,
+        accounts,
+    })
 }
 
 fn limit_rule(level: &str, reason: &crate::document::Reason) -> String {
     let side = match reason.quantity.as_str() {
-        key if Quantity::ALL.iter().any(|quantity| quantity.key() == key && quantity.lower_is_worse()) => "below",
+        key if Quantity::ALL
+            .iter()
+            .any(|quantity| quantity.key() == key && quantity.lower_is_worse()) =>
+        {
+            "below"
+        }
         _ => "above",
     };
     format!(
@@ -130,5 +154,8 @@ fn median_member(set: &MemberSet, at: DateTime<Utc>) -> Member {
         .filter_map(|&member| Some((set.at(member, at).wind.ok()?.value.speed.0, member)))
         .collect();
     ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
-    ranked.get(ranked.len() / 2).or(ranked.last()).map_or_else(|| set.members.first().copied().unwrap_or(Member(0)), |(_, m)| *m)
+    ranked
+        .get(ranked.len() / 2)
+        .or(ranked.last())
+        .map_or_else(|| set.members.first().copied().unwrap_or(Member(0)), |(_, m)| *m)
 }

@@ -49,7 +49,9 @@ pub struct Inputs {
 #[derive(Debug, Error)]
 pub enum AdvisoryError {
     /// The club file of that version has no such session.
-    #[error("session {session} is not in the club file of version {version}: give the file the advisory was made with")]
+    #[error(
+        "session {session} is not in the club file of version {version}: give the file the advisory was made with"
+    )]
     NoSuchSession {
         /// The session's key.
         session: String,
@@ -57,7 +59,9 @@ pub enum AdvisoryError {
         version: String,
     },
     /// The inputs cannot be written or read.
-    #[error("the inputs of an advisory cannot be read or written: the store may be damaged; restore it from a copy")]
+    #[error(
+        "the inputs of an advisory cannot be read or written: the store may be damaged; restore it from a copy"
+    )]
     Unreadable(#[from] postcard::Error),
     /// The document cannot be written.
     #[error("the advisory cannot be written as JSON")]

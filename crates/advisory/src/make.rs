@@ -15,6 +15,7 @@ use club::{Boat, Club, Level, SessionRule, Venue};
 use conditions::VenueConditions;
 use forecast::hash;
 use rules::cautions::{CautionView, find_cautions};
+use rules::outing::OVERRUN;
 use rules::way_out::find_way_out;
 use rules::{MemberView, Outing, Sun, Verdict, WayOutKind, decide};
 use seaway::daylight::sun_times;
@@ -33,16 +34,29 @@ pub(crate) struct Cast<'a> {
 
 pub(crate) fn cast<'a>(inputs: &Inputs, club: &'a Club) -> Result<Cast<'a>, AdvisoryError> {
     let rule = club.sessions.iter().find(|rule| rule.id == inputs.session);
-    let rule = rule.filter(|_| club.version == inputs.club_version).ok_or_else(|| AdvisoryError::NoSuchSession {
-        session: inputs.session.clone(),
-        version: inputs.club_version.clone(),
-    })?;
-    Ok(Cast { rule, venue: &club.venues[rule.venue], boat: &club.boats[rule.boat], level: &club.levels[rule.level] })
+    let rule = rule
+        .filter(|_| club.version == inputs.club_version)
+        .ok_or_else(|| AdvisoryError::NoSuchSession {
+            session: inputs.session.clone(),
+            version: inputs.club_version.clone(),
+        })?;
+    Ok(Cast {
+        rule,
+        venue: &club.venues[rule.venue],
+        boat: &club.boats[rule.boat],
+        level: &club.levels[rule.level],
+    })
 }
 
 /// The conditions a session is called from.
-pub(crate) fn conditions_of(inputs: &Inputs, club: &Club, venue: &Venue, now: DateTime<Utc>) -> VenueConditions {
-    let span = (inputs.leaves - AROUND, inputs.alongside + AROUND);
+pub(crate) fn conditions_of(
+    inputs: &Inputs,
+    club: &Club,
+    venue: &Venue,
+    now: DateTime<Utc>,
+) -> VenueConditions {
+    // The run that serves must reach the end of the overrun; what lies further off is shown where it is known.
+    let span = (inputs.leaves, inputs.alongside + OVERRUN);
     VenueConditions::assemble(venue, &club.policy, &inputs.slices, now, span)
 }
 
@@ -63,10 +77,18 @@ pub(crate) fn outing_of<'a>(inputs: &Inputs, club: &'a Club, cast: Cast<'a>) -> 
 /// The sun at a venue on the local day of an instant.
 pub fn sun_on(venue: &Venue, at: DateTime<Utc>, zone: Tz) -> Sun {
     let Some(point) = venue.points.first() else {
-        return Sun { rises: None, sets: None, always_down: false };
+        return Sun {
+            rises: None,
+            sets: None,
+            always_down: false,
+        };
     };
     let times = sun_times(point.at, at.with_timezone(&zone).date_naive(), &zone);
-    Sun { rises: times.sunrise, sets: times.sunset, always_down: times.always_down }
+    Sun {
+        rises: times.sunrise,
+        sets: times.sunset,
+        always_down: times.always_down,
+    }
 }
 
 /// The name of an advisory: what was used, until when it is current, and which runs were refused as too old.
@@ -78,7 +100,9 @@ pub fn identity(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> Result<Stri
         .filter_map(|source| Some(format!("{} {}", source.source, source.unusable?.words())))
         .collect();
     let until = valid_until(inputs, club, now).timestamp();
-    Ok(hash::sha256_hex(format!("{} {until} {}", inputs.hash()?, refused.join(",")).as_bytes()))
+    Ok(hash::sha256_hex(
+        format!("{} {until} {}", inputs.hash()?, refused.join(",")).as_bytes(),
+    ))
 }
 
 /// Makes the advisory.
@@ -93,13 +117,33 @@ pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Ad
     let ask_one = |member, at| one_set.unwrap_or(governing_set).at(member, at);
     let one = one_set.map(|set| MemberView::of(set, &ask_one));
     let verdict = decide(&outing, &governing, one.as_ref(), issued_at);
-    let way_out = find_way_out(&outing, verdict.call, &club.boats, &governing, one.as_ref(), issued_at);
+    let way_out = find_way_out(
+        &outing,
+        verdict.call,
+        &club.boats,
+        &governing,
+        one.as_ref(),
+        issued_at,
+    );
     let mut id = identity(inputs, club, issued_at)?;
     id.truncate(16);
-    Ok(document(inputs, club, cast, &conditions, &outing, &verdict, way_out, issued_at, id))
+    Ok(document(
+        inputs,
+        club,
+        cast,
+        &conditions,
+        &outing,
+        &verdict,
+        way_out,
+        issued_at,
+        id,
+    ))
 }
 
-#[expect(clippy::too_many_arguments, reason = "every part of the document meets here, once")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "every part of the document meets here, once"
+)]
 fn document(
     inputs: &Inputs,
     club: &Club,
@@ -116,9 +160,21 @@ fn document(
         0 => 1,
         counted => counted,
     };
-    let reasons: Vec<_> = verdict.reasons.iter().map(|reason| reason_of(reason, members, zone)).collect();
-    let missing: Vec<MissingValue> = verdict.unknown.iter().map(|unknown| missing_of(unknown, zone)).collect();
-    let view = CautionView { outing, hours: &verdict.hours, plan: verdict.plan.as_ref() };
+    let reasons: Vec<_> = verdict
+        .reasons
+        .iter()
+        .map(|reason| reason_of(reason, members, zone))
+        .collect();
+    let missing: Vec<MissingValue> = verdict
+        .unknown
+        .iter()
+        .map(|unknown| missing_of(unknown, zone))
+        .collect();
+    let view = CautionView {
+        outing,
+        hours: &verdict.hours,
+        plan: verdict.plan.as_ref(),
+    };
     Advisory {
         id,
         club: ClubName {
@@ -143,8 +199,14 @@ fn document(
         firmness: firmness_word(verdict.firmness),
         summary: summary(verdict, cast.level, &reasons, &missing),
         wind_words: wind_words(verdict, zone),
-        plan: verdict.plan.as_ref().and_then(|plan| plan_of(cast.boat, plan, zone)),
-        cautions: find_cautions(view).iter().map(|found| caution_of(found, cast.boat, zone)).collect(),
+        plan: verdict
+            .plan
+            .as_ref()
+            .and_then(|plan| plan_of(cast.boat, plan, zone)),
+        cautions: find_cautions(view)
+            .iter()
+            .map(|found| caution_of(found, cast.boat, zone))
+            .collect(),
         way_out: way_out.map(|found| way_out_of(&found, club, zone)),
         sureness: sureness_of(verdict),
         hours: verdict.hours.iter().map(|hour| hour_of(hour, zone)).collect(),
@@ -172,12 +234,18 @@ pub const CAUTION_TO_ALL: &str = "The skipper on the water decides on what they 
 fn warnings(club: &Club) -> String {
     match &club.warnings_from {
         Some(place) => format!("Official warnings were not checked here. Look at {place} before you leave."),
-        None => "Official warnings were not checked here. Look at your national weather service before you leave.".to_owned(),
+        None => {
+            "Official warnings were not checked here. Look at your national weather service before you leave."
+                .to_owned()
+        }
     }
 }
 
 fn named(id: &str, name: &str) -> Named {
-    Named { id: id.to_owned(), name: name.to_owned() }
+    Named {
+        id: id.to_owned(),
+        name: name.to_owned(),
+    }
 }
 
 fn limits_of(level: &Level) -> Vec<LimitPair> {
@@ -195,15 +263,34 @@ fn way_out_of(found: &rules::WayOut, club: &Club, zone: Tz) -> WayOut {
     let (leaves, alongside) = (local(found.leaves, zone), local(found.alongside, zone));
     let (kind, title) = match found.kind {
         WayOutKind::Shorter => ("shorter", format!("Back by {}", hour_minute(alongside))),
-        WayOutKind::Earlier => ("earlier", format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside))),
-        WayOutKind::Later => ("later", format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside))),
-        WayOutKind::AnotherBoat { boat } => {
-            ("another-boat", club.boats.get(boat).map_or_else(String::new, |boat| format!("Take {}", boat.name)))
-        }
+        WayOutKind::Earlier => (
+            "earlier",
+            format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside)),
+        ),
+        WayOutKind::Later => (
+            "later",
+            format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside)),
+        ),
+        WayOutKind::AnotherBoat { boat } => (
+            "another-boat",
+            club.boats
+                .get(boat)
+                .map_or_else(String::new, |boat| format!("Take {}", boat.name)),
+        ),
     };
     let call = call_word(found.call);
-    let words = format!("then it is {}", if call == CallWord::Go { "a go" } else { "marginal" });
-    WayOut { kind: kind.to_owned(), title, words, leaves, alongside, call }
+    let words = format!(
+        "then it is {}",
+        if call == CallWord::Go { "a go" } else { "marginal" }
+    );
+    WayOut {
+        kind: kind.to_owned(),
+        title,
+        words,
+        leaves,
+        alongside,
+        call,
+    }
 }
 
 fn sureness_of(verdict: &Verdict) -> Sureness {
@@ -245,7 +332,11 @@ fn sureness_words(verdict: &Verdict) -> String {
         words += " Too few members for probabilities.";
     }
     if let (Some(no_go), Some(worse)) = (verdict.p_no_go, verdict.p_marginal_or_worse) {
-        words += &format!(" With the floors of spread: no-go {}, marginal or worse {}.", per_cent(no_go), per_cent(worse));
+        words += &format!(
+            " With the floors of spread: no-go {}, marginal or worse {}.",
+            per_cent(no_go),
+            per_cent(worse)
+        );
     }
     words
 }

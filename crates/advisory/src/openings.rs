@@ -52,19 +52,46 @@ pub struct OpeningQuery<'a> {
 }
 
 /// The openings of the coming days, in order of time.
-pub fn openings(query: OpeningQuery<'_>, club: &Club, slices: &[RunSlice], now: DateTime<Utc>) -> Vec<Opening> {
+pub fn openings(
+    query: OpeningQuery<'_>,
+    club: &Club,
+    slices: &[RunSlice],
+    now: DateTime<Utc>,
+) -> Vec<Opening> {
     let span = (now - AROUND, now + TimeDelta::days(i64::from(query.days) + 1));
     let conditions = VenueConditions::assemble(query.venue, &club.policy, slices, now, span);
     let set = conditions.governing();
     let ask = |member, at| set.at(member, at);
     let view = MemberView::of(set, &ask);
-    let wanted = if query.marginal_too { Call::Marginal } else { Call::Go };
+    let wanted = if query.marginal_too {
+        Call::Marginal
+    } else {
+        Call::Go
+    };
     let mut found = Vec::new();
     for outing in daylight_outings(query, club, now) {
-        for window in find_windows(&outing, &view, WindowQuery { wanted, at_least: query.at_least }) {
-            let stretch = Outing { leaves: window.from, alongside: window.to, ..outing };
-            let winds = Winds { governing: &view, deterministic: None };
-            let asked: Vec<_> = stretch.instants().into_iter().map(|at| (at, winds.wanted(&stretch, at))).collect();
+        for window in find_windows(
+            &outing,
+            &view,
+            WindowQuery {
+                wanted,
+                at_least: query.at_least,
+            },
+        ) {
+            let stretch = Outing {
+                leaves: window.from,
+                alongside: window.to,
+                ..outing
+            };
+            let winds = Winds {
+                governing: &view,
+                deterministic: None,
+            };
+            let asked: Vec<_> = stretch
+                .instants()
+                .into_iter()
+                .map(|at| (at, winds.wanted(&stretch, at)))
+                .collect();
             let plan = make_plan(&stretch, &asked);
             found.push(Opening {
                 from: local(window.from, club.time_zone),

@@ -31,9 +31,18 @@ pub fn sail_of(boat: &Boat, row: usize) -> Option<Sail> {
 /// The table.
 pub fn table_of(boat: &Boat) -> Vec<Row> {
     let row = |(i, row): (usize, &club::ReefRow)| {
-        Some(Row { mean_up_to_kn: row.mean_up_to.0, gust_up_to_kn: row.gust_up_to.0, sail: sail_of(boat, i)? })
+        Some(Row {
+            mean_up_to_kn: row.mean_up_to.0,
+            gust_up_to_kn: row.gust_up_to.0,
+            sail: sail_of(boat, i)?,
+        })
     };
-    boat.reef_table.rows().iter().enumerate().filter_map(row).collect()
+    boat.reef_table
+        .rows()
+        .iter()
+        .enumerate()
+        .filter_map(row)
+        .collect()
 }
 
 /// The plan in words.
@@ -54,7 +63,8 @@ pub fn plan_of(boat: &Boat, plan: &SailPlan, zone: Tz) -> Option<Plan> {
 
 /// One hour as the document has it.
 pub fn hour_of(hour: &VerdictHour, zone: Tz) -> Hour {
-    let pair = |spread: Option<(Knots, Knots)>| spread.map(|(low, high)| (rounded(low.0, 1), rounded(high.0, 1)));
+    let pair =
+        |spread: Option<(Knots, Knots)>| spread.map(|(low, high)| (rounded(low.0, 1), rounded(high.0, 1)));
     Hour {
         at: local(hour.at, zone),
         out: hour.out,
@@ -87,18 +97,39 @@ pub fn force(speed: Knots) -> u8 {
 
 /// "Wind south-west force 4, rising to 5: 12 kn, then 17 with gusts of 25 by 17:00."
 pub fn wind_words(verdict: &Verdict, zone: Tz) -> String {
-    let out: Vec<&VerdictHour> = verdict.hours.iter().filter(|hour| hour.out && hour.wind.is_some()).collect();
+    let out: Vec<&VerdictHour> = verdict
+        .hours
+        .iter()
+        .filter(|hour| hour.out && hour.wind.is_some())
+        .collect();
     let (Some(first), Some(last)) = (out.first(), out.last()) else {
         return "The wind is not known.".to_owned();
     };
-    let (Some(start), Some(end)) = (first.wind, last.wind) else { return "The wind is not known.".to_owned() };
-    let strongest = out.iter().max_by(|a, b| gust_of(a).total_cmp(&gust_of(b))).unwrap_or(first);
+    let (Some(start), Some(end)) = (first.wind, last.wind) else {
+        return "The wind is not known.".to_owned();
+    };
+    let strongest = out
+        .iter()
+        .max_by(|a, b| gust_of(a).total_cmp(&gust_of(b)))
+        .unwrap_or(first);
     let gusts = strongest.gust.map_or_else(String::new, |gust| {
-        let estimated = if strongest.gust_estimated { " (estimated)" } else { "" };
-        format!(", gusts {} kn{estimated} at {}", knots(gust), hour_minute(local(strongest.at, zone)))
+        let estimated = if strongest.gust_estimated {
+            " (estimated)"
+        } else {
+            ""
+        };
+        format!(
+            ", gusts {} kn{estimated} at {}",
+            knots(gust),
+            hour_minute(local(strongest.at, zone))
+        )
     });
     let (from, to) = (compass(start.from), compass(end.from));
-    let turning = if from == to { String::new() } else { format!(" going {to}") };
+    let turning = if from == to {
+        String::new()
+    } else {
+        format!(" going {to}")
+    };
     let (low, high) = (force(start.speed), force(end.speed));
     let rising = match low.cmp(&high) {
         std::cmp::Ordering::Less => format!(", rising to {high}"),

@@ -50,7 +50,10 @@ pub fn criterion_words(criterion: Criterion) -> &'static str {
 pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
     let finding = &reason.finding;
     let unit = finding.criterion.unit();
-    let (source, run) = finding.origin.clone().map_or((String::new(), finding.at), |(s, run)| (s.0, run));
+    let (source, run) = finding
+        .origin
+        .clone()
+        .map_or((String::new(), finding.at), |(s, run)| (s.0, run));
     Reason {
         quantity: finding.criterion.key().to_owned(),
         call: call_word(finding.call),
@@ -61,7 +64,10 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
         stop_at: finding.limit.stop_at,
         margin: rounded(finding.margin(), 3),
         at: local(finding.at, zone),
-        passed: reason.passed.map(|(from, to)| Span { from: local(from, zone), to: local(to, zone) }),
+        passed: reason.passed.map(|(from, to)| Span {
+            from: local(from, zone),
+            to: local(to, zone),
+        }),
         source,
         run,
         member: reason.member.map(|member| member.0),
@@ -79,12 +85,22 @@ fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
     let limits = if finding.limit.caution_at == finding.limit.stop_at {
         format!("the table ends at {}", number(finding.limit.stop_at, 2))
     } else {
-        let (caution, stop) = (number(finding.limit.caution_at, 3), number(finding.limit.stop_at, 3));
+        let (caution, stop) = (
+            number(finding.limit.caution_at, 3),
+            number(finding.limit.stop_at, 3),
+        );
         format!("caution from {caution}, stop at {stop}")
     };
-    let mut sentence = format!("{} {shown} at {at}; {limits}.", criterion_words(finding.criterion));
+    let mut sentence = format!(
+        "{} {shown} at {at}; {limits}.",
+        criterion_words(finding.criterion)
+    );
     if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {
-        let and_stop = if stop > 0 { format!(", {stop} past the stop") } else { String::new() };
+        let and_stop = if stop > 0 {
+            format!(", {stop} past the stop")
+        } else {
+            String::new()
+        };
         sentence += &format!(" {} pass the caution{and_stop}.", of_members(caution, members));
     }
     if reason.deterministic {
@@ -126,17 +142,37 @@ pub fn note_words(notes: &Notes) -> Vec<String> {
 /// One missing value of the document.
 pub fn missing_of(unknown: &UnknownSpan, zone: Tz) -> MissingValue {
     let (from, to) = (local(unknown.from, zone), local(unknown.to, zone));
-    let when = if from == to { hour_minute(from) } else { format!("{} to {}", hour_minute(from), hour_minute(to)) };
+    let when = if from == to {
+        hour_minute(from)
+    } else {
+        format!("{} to {}", hour_minute(from), hour_minute(to))
+    };
     let mut origin: Vec<String> = unknown.missing.source.iter().map(ToString::to_string).collect();
-    origin.extend(unknown.missing.reference.map(|reference| format!("run of {}", run_words(reference))));
+    origin.extend(
+        unknown
+            .missing
+            .reference
+            .map(|reference| format!("run of {}", run_words(reference))),
+    );
     let members: Vec<u16> = unknown.members.iter().map(|member| member.0).collect();
     origin.extend(members_words(&members));
-    let origin = if origin.is_empty() { String::new() } else { format!(" ({})", origin.join(", ")) };
+    let origin = if origin.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", origin.join(", "))
+    };
     let gap = unknown.missing.gap;
     MissingValue {
         quantity: unknown.criterion.key().to_owned(),
-        reason: serde_json::to_value(gap).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default(),
-        words: format!("No {} {when}: {}{origin}.", lower(criterion_words(unknown.criterion)), gap.words()),
+        reason: serde_json::to_value(gap)
+            .ok()
+            .and_then(|v| v.as_str().map(str::to_owned))
+            .unwrap_or_default(),
+        words: format!(
+            "No {} {when}: {}{origin}.",
+            lower(criterion_words(unknown.criterion)),
+            gap.words()
+        ),
         span: Span { from, to },
         source: unknown.missing.source.as_ref().map(ToString::to_string),
         members,
@@ -157,7 +193,9 @@ pub fn members_words(members: &[u16]) -> Option<String> {
 
 fn lower(words: &str) -> String {
     let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 /// One caution of the document.
@@ -170,38 +208,70 @@ pub fn caution_of(found: &CautionFound, boat: &Boat, zone: Tz) -> Caution {
         _ if from == to => hour_minute(from),
         _ => format!("{} to {}", hour_minute(from), hour_minute(to)),
     };
-    Caution { code: found.code.code().to_owned(), when, title, words, span: Span { from, to } }
+    Caution {
+        code: found.code.code().to_owned(),
+        when,
+        title,
+        words,
+        span: Span { from, to },
+    }
 }
 
 fn caution_words(detail: &CautionDetail, boat: &Boat, zone: Tz) -> (String, String) {
     match detail {
         CautionDetail::Reef { row } => {
             let sail = sail_of(boat, *row).map(|sail| sail.words).unwrap_or_default();
-            ("Reef before leaving".to_owned(), format!("{sail}, set up alongside. Shake out after looking at the real wind outside."))
+            (
+                "Reef before leaving".to_owned(),
+                format!("{sail}, set up alongside. Shake out after looking at the real wind outside."),
+            )
         }
-        CautionDetail::Berth { towards_pontoon, windward_side } => berth_words(*towards_pontoon, *windward_side),
+        CautionDetail::Berth {
+            towards_pontoon,
+            windward_side,
+        } => berth_words(*towards_pontoon, *windward_side),
         CautionDetail::Lively { gust, wave } => {
-            let mut why: Vec<String> = gust.iter().map(|gust| format!("gusts to {} kn", knots(*gust))).collect();
+            let mut why: Vec<String> = gust
+                .iter()
+                .map(|gust| format!("gusts to {} kn", knots(*gust)))
+                .collect();
             why.extend(wave.map(|wave| format!("waves to {} m", number(wave.0, 1))));
-            ("Clip on".to_owned(), format!("whenever you leave the cockpit: {}.", why.join(", ")))
+            (
+                "Clip on".to_owned(),
+                format!("whenever you leave the cockpit: {}.", why.join(", ")),
+            )
         }
-        CautionDetail::Shore { name, distance } => {
-            ("Lee shore".to_owned(), format!("{name}, {} nm. Keep an offing.", number(distance.0, 1)))
-        }
-        CautionDetail::Deep { true_wind_angle, keep_off_dead_run } => {
+        CautionDetail::Shore { name, distance } => (
+            "Lee shore".to_owned(),
+            format!("{name}, {} nm. Keep an offing.", number(distance.0, 1)),
+        ),
+        CautionDetail::Deep {
+            true_wind_angle,
+            keep_off_dead_run,
+        } => {
             let where_to = match true_wind_angle {
                 Some(angle) => format!("on the leg with the wind {angle:.0}° off the bow"),
                 None => "on any course with the wind well abaft the beam".to_owned(),
             };
-            let dead_run = if *keep_off_dead_run { " Keep this crew off a dead run." } else { "" };
-            ("Preventer".to_owned(), format!("on the boom {where_to}.{dead_run}"))
+            let dead_run = if *keep_off_dead_run {
+                " Keep this crew off a dead run."
+            } else {
+                ""
+            };
+            (
+                "Preventer".to_owned(),
+                format!("on the boom {where_to}.{dead_run}"),
+            )
         }
         CautionDetail::Dusk { sunset, minutes_left } => {
             let sunset = hour_minute(local(*sunset, zone));
             let words = if *minutes_left >= 0.0 {
                 format!("alongside {minutes_left:.0} min before sunset at {sunset}. Lights ready.")
             } else {
-                format!("alongside {:.0} min after sunset at {sunset}. Lights on before then.", -minutes_left)
+                format!(
+                    "alongside {:.0} min after sunset at {sunset}. Lights on before then.",
+                    -minutes_left
+                )
             };
             ("Dusk".to_owned(), words)
         }
@@ -209,7 +279,11 @@ fn caution_words(detail: &CautionDetail, boat: &Boat, zone: Tz) -> (String, Stri
 }
 
 fn berth_words(towards_pontoon: Knots, windward_side: Option<MooredSide>) -> (String, String) {
-    let title = if towards_pontoon.0 >= 0.0 { "Blown on to the berth" } else { "Blown off the berth" };
+    let title = if towards_pontoon.0 >= 0.0 {
+        "Blown on to the berth"
+    } else {
+        "Blown off the berth"
+    };
     let side = match windward_side {
         Some(MooredSide::Port) => " The windward side of the fairway, going out, is to port.",
         Some(MooredSide::Starboard) => " The windward side of the fairway, going out, is to starboard.",
@@ -224,7 +298,14 @@ fn berth_words(towards_pontoon: Knots, windward_side: Option<MooredSide>) -> (St
 
 /// One or two sentences that explain the call.
 pub fn summary(verdict: &Verdict, level: &Level, reasons: &[Reason], missing: &[MissingValue]) -> String {
-    let told = |count: usize| reasons.iter().take(count).map(|reason| reason.words.clone()).collect::<Vec<_>>().join(" ");
+    let told = |count: usize| {
+        reasons
+            .iter()
+            .take(count)
+            .map(|reason| reason.words.clone())
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
     match verdict.call {
         Call::Go if verdict.light => match &level.light_programme {
             Some(programme) => format!("Too little wind to sail much. {programme}"),
@@ -232,11 +313,18 @@ pub fn summary(verdict: &Verdict, level: &Level, reasons: &[Reason], missing: &[
         },
         Call::Go => format!("Nothing in the forecast reaches the limits of {}.", level.name),
         Call::Marginal if verdict.raised_by_deterministic => {
-            format!("The members stay inside, but the single finest run does not. {}", told(1))
+            format!(
+                "The members stay inside, but the single finest run does not. {}",
+                told(1)
+            )
         }
         Call::Marginal | Call::NoGo => told(2),
         Call::NoCall => {
-            let why = missing.first().map_or("No forecast reaches this session.", |missing| missing.words.as_str());
+            let why = missing
+                .first()
+                .map_or("No forecast reaches this session.", |missing| {
+                    missing.words.as_str()
+                });
             format!("The data cannot support a call. {why}")
         }
     }

@@ -8,11 +8,17 @@ use club::{Club, Policy};
 /// Nothing is shown as current longer than this, whatever else is due.
 const LONGEST: TimeDelta = TimeDelta::hours(24);
 
+/// Valid times up to this far ahead need a younger run.
+const NEAR: TimeDelta = TimeDelta::hours(48);
+
 /// The next of: a run goes stale for the session, the club's decision hour, the next expected run of a source; after `now`.
 ///
 /// A run that is overdue is looked for again at the next half hour of the clock.
 pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime<Utc> {
-    let stale = inputs.slices.iter().map(|slice| slice.reference + stale_after(&club.policy, inputs, now));
+    let stale = inputs
+        .slices
+        .iter()
+        .map(|slice| slice.reference + stale_after(&club.policy, inputs, now));
     let expected = inputs.feeds.iter().map(|facts| {
         let next = inputs
             .slices
@@ -21,12 +27,19 @@ pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime
             .map(|slice| slice.reference + TimeDelta::hours(i64::from(facts.every_h)))
             .max();
         let out = next.map(|cycle| cycle + TimeDelta::minutes(i64::from(facts.usually_out_after_min)));
-        out.filter(|out| *out > now).unwrap_or_else(|| next_half_hour(now))
+        out.filter(|out| *out > now)
+            .unwrap_or_else(|| next_half_hour(now))
     });
     let decides = decides_by(club, inputs.leaves);
+    // Two days ahead a stricter age begins to count.
     stale
         .chain(expected)
-        .chain([decides, inputs.alongside])
+        .chain([
+            decides,
+            inputs.leaves,
+            inputs.leaves - NEAR,
+            inputs.alongside - NEAR,
+        ])
         .filter(|at| *at > now)
         .fold(now + LONGEST, DateTime::min)
 }
@@ -37,8 +50,12 @@ fn next_half_hour(now: DateTime<Utc>) -> DateTime<Utc> {
 }
 
 fn stale_after(policy: &Policy, inputs: &Inputs, now: DateTime<Utc>) -> TimeDelta {
-    let near = inputs.alongside - now <= TimeDelta::hours(48);
-    let hours = if near { policy.stale_after_near_h } else { policy.stale_after_far_h };
+    let near = inputs.leaves - now <= NEAR;
+    let hours = if near {
+        policy.stale_after_near_h
+    } else {
+        policy.stale_after_far_h
+    };
     TimeDelta::seconds((hours * 3600.0).round() as i64)
 }
 
@@ -53,5 +70,7 @@ pub fn at_wall_time(zone: Tz, date: chrono::NaiveDate, time: NaiveTime) -> DateT
     let wall = date.and_time(time);
     let found = wall.and_local_timezone(zone).earliest();
     let later = || (wall + TimeDelta::hours(1)).and_local_timezone(zone).earliest();
-    found.or_else(later).map_or_else(|| wall.and_utc(), |at| at.with_timezone(&Utc))
+    found
+        .or_else(later)
+        .map_or_else(|| wall.and_utc(), |at| at.with_timezone(&Utc))
 }

@@ -22,16 +22,32 @@ pub fn run_words(reference: DateTime<Utc>) -> String {
 
 /// The compass in words, by eighths of a turn: "south-west".
 pub fn compass(from: DirectionFrom) -> &'static str {
-    const POINTS: [&str; 8] =
-        ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    const POINTS: [&str; 8] = [
+        "north",
+        "north-east",
+        "east",
+        "south-east",
+        "south",
+        "south-west",
+        "west",
+        "north-west",
+    ];
     POINTS[((from.degrees() + 22.5) / 45.0) as usize % 8]
 }
 
 /// A number with up to so many decimals, trailing zeros left out.
 pub fn number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    let text = if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &text
+    };
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 /// A value beside its limits: as few decimals as the unit is used to, and more where rounding would move it over a limit.
@@ -42,9 +58,18 @@ pub fn beside_limits(value: f64, unit: &str, limit: Limit) -> String {
         "" => 3,
         _ => 0,
     };
-    let side = |v: f64| (v >= limit.caution_at, v >= limit.stop_at, v <= limit.caution_at, v <= limit.stop_at);
+    let side = |v: f64| {
+        (
+            v >= limit.caution_at,
+            v >= limit.stop_at,
+            v <= limit.caution_at,
+            v <= limit.stop_at,
+        )
+    };
     let honest = |decimals: &usize| {
-        format!("{value:.decimals$}", decimals = *decimals).parse::<f64>().is_ok_and(|shown| side(shown) == side(value))
+        format!("{value:.decimals$}", decimals = *decimals)
+            .parse::<f64>()
+            .is_ok_and(|shown| side(shown) == side(value))
     };
     let decimals = (usual..usual + 3).find(honest).unwrap_or(usual + 3);
     number(value, decimals)
@@ -52,13 +77,24 @@ pub fn beside_limits(value: f64, unit: &str, limit: Limit) -> String {
 
 /// "22 kn", "1.5 m", "0.04" for a ratio.
 pub fn with_unit(text: &str, unit: &str) -> String {
-    if unit.is_empty() { text.to_owned() } else { format!("{text} {unit}") }
+    if unit.is_empty() {
+        text.to_owned()
+    } else {
+        format!("{text} {unit}")
+    }
 }
 
 /// A fraction of the headsail: "½", or per cent where it is none of the usual ones.
 pub fn fraction(of: f64) -> String {
-    const USUAL: [(f64, &str); 7] =
-        [(0.25, "¼"), (1.0 / 3.0, "⅓"), (0.5, "½"), (2.0 / 3.0, "⅔"), (0.75, "¾"), (0.2, "⅕"), (0.8, "⅘")];
+    const USUAL: [(f64, &str); 7] = [
+        (0.25, "¼"),
+        (1.0 / 3.0, "⅓"),
+        (0.5, "½"),
+        (2.0 / 3.0, "⅔"),
+        (0.75, "¾"),
+        (0.2, "⅕"),
+        (0.8, "⅘"),
+    ];
     let near = USUAL.iter().find(|(value, _)| (value - of).abs() < 0.011);
     near.map_or_else(|| format!("{:.0} %", of * 100.0), |(_, sign)| (*sign).to_owned())
 }
@@ -103,7 +139,10 @@ mod tests {
 
     #[test]
     fn a_value_is_never_rounded_over_its_limit() {
-        let limit = Limit { caution_at: 17.0, stop_at: 22.5 };
+        let limit = Limit {
+            caution_at: 17.0,
+            stop_at: 22.5,
+        };
         assert_eq!(beside_limits(22.46, "kn", limit), "22");
         assert_eq!(beside_limits(16.7, "kn", limit), "16.7");
         assert_eq!(beside_limits(22.5, "kn", limit), "22.5");

@@ -4,7 +4,10 @@ use sha2::{Digest, Sha256};
 
 /// SHA-256 of some bytes, in lower-case hexadecimal.
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    Sha256::digest(bytes)
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }
 
 /// The first `digits` hexadecimal digits of the SHA-256 of some bytes: a short name for people.

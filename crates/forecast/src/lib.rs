@@ -8,7 +8,9 @@ pub mod parameter;
 pub mod series;
 
 pub use parameter::Parameter;
-pub use series::{FieldSeries, Gap, Interval, MessageRecord, Node, NodeSeries, Outcome, Process, RunSlice, Sample};
+pub use series::{
+    FieldSeries, Gap, Interval, MessageRecord, Node, NodeSeries, Outcome, Process, RunSlice, Sample,
+};
 
 use serde::{Deserialize, Serialize};
 use std::fmt;

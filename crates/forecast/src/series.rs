@@ -169,7 +169,9 @@ impl RunSlice {
 
     /// The record of one parameter, member and step, if the run has one.
     pub fn message(&self, parameter: Parameter, member: Member, step: Step) -> Option<&MessageRecord> {
-        self.messages.iter().find(|m| m.parameter == parameter && m.member == member && m.step == step)
+        self.messages
+            .iter()
+            .find(|m| m.parameter == parameter && m.member == member && m.step == step)
     }
 }
 
@@ -178,11 +180,20 @@ impl RunSlice {
     ///
     /// What step 0 says besides the mask is not kept (`Gap::NotThere`), so nobody interpolates from it across the cut.
     pub fn cut(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Self {
-        let first = self.steps.iter().rposition(|&step| self.valid_time(step) <= from).unwrap_or(0);
-        let last = self.steps.iter().position(|&step| self.valid_time(step) >= to).unwrap_or(self.steps.len());
+        let first = self
+            .steps
+            .iter()
+            .rposition(|&step| self.valid_time(step) < from)
+            .unwrap_or(0);
+        let last = self
+            .steps
+            .iter()
+            .position(|&step| self.valid_time(step) > to)
+            .unwrap_or(self.steps.len());
         let holds_mask = first > 0 && self.has_land_mask(0);
-        let kept: Vec<usize> =
-            (0..self.steps.len()).filter(|&i| (first..=last).contains(&i) || (i == 0 && holds_mask)).collect();
+        let kept: Vec<usize> = (0..self.steps.len())
+            .filter(|&i| (first..=last).contains(&i) || (i == 0 && holds_mask))
+            .collect();
         let steps: Vec<Step> = kept.iter().map(|&i| self.steps[i]).collect();
         let mask_step = holds_mask.then(|| self.steps[0]);
         let in_cut = |record: &&MessageRecord| {
@@ -190,7 +201,11 @@ impl RunSlice {
                 && (Some(record.step) != mask_step || record.parameter == Parameter::LandShare)
         };
         Self {
-            nodes: self.nodes.iter().map(|node| self.cut_node(node, &kept, holds_mask)).collect(),
+            nodes: self
+                .nodes
+                .iter()
+                .map(|node| self.cut_node(node, &kept, holds_mask))
+                .collect(),
             messages: self.messages.iter().filter(in_cut).cloned().collect(),
             steps,
             source: self.source.clone(),
@@ -202,7 +217,8 @@ impl RunSlice {
 
     fn has_land_mask(&self, step_index: usize) -> bool {
         let known = |field: &FieldSeries| {
-            field.parameter == Parameter::LandShare && field.samples.get(step_index).is_some_and(Result::is_ok)
+            field.parameter == Parameter::LandShare
+                && field.samples.get(step_index).is_some_and(Result::is_ok)
         };
         self.nodes.iter().any(|node| node.fields.iter().any(known))
     }
@@ -213,7 +229,11 @@ impl RunSlice {
                 if step == 0 && mask_only_at_0 && field.parameter != Parameter::LandShare {
                     return Err(Gap::NotThere);
                 }
-                field.samples.get(member * self.steps.len() + step).copied().unwrap_or(Err(Gap::NotThere))
+                field
+                    .samples
+                    .get(member * self.steps.len() + step)
+                    .copied()
+                    .unwrap_or(Err(Gap::NotThere))
             };
             let members = 0..self.members.len();
             let samples = members.flat_map(|member| kept.iter().map(move |&step| (member, step)));
@@ -222,6 +242,9 @@ impl RunSlice {
                 samples: samples.map(|(member, step)| sample(member, step)).collect(),
             }
         };
-        NodeSeries { node: node.node, fields: node.fields.iter().map(cut_field).collect() }
+        NodeSeries {
+            node: node.node,
+            fields: node.fields.iter().map(cut_field).collect(),
+        }
     }
 }

@@ -20,7 +20,9 @@ pub enum AdvisorError {
         source: AdvisoryError,
     },
     /// The club file of an old version is not kept or no longer reads.
-    #[error("the club file of version {version} is not at hand: an advisory can only be explained from the store it was issued to")]
+    #[error(
+        "the club file of version {version} is not at hand: an advisory can only be explained from the store it was issued to"
+    )]
     NoClubVersion {
         /// Its hash.
         version: String,
@@ -40,6 +42,8 @@ pub enum AdvisorError {
         matching: String,
     },
     /// A computation stopped.
-    #[error("the computation of an advisory stopped: run again with RUST_LOG=debug and report what it prints")]
+    #[error(
+        "the computation of an advisory stopped: run again with RUST_LOG=debug and report what it prints"
+    )]
     Stopped(#[from] tokio::task::JoinError),
 }

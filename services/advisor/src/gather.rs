@@ -2,7 +2,7 @@
 
 use crate::error::AdvisorError;
 use advisory::{AROUND, FeedFacts, Inputs};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use club::{Club, Occurrence, Venue};
 use feeds::{Catalogue, Feed};
 use forecast::{RunSlice, SourceId};
@@ -35,7 +35,9 @@ pub async fn gather(
     })
 }
 
-/// The newest run of each source the club's policy names, and of the feeds that hold their land masks, whole, near a venue.
+/// Every run that is not too old of each source the club's policy names, and of the feeds that hold their land masks, near a venue.
+///
+/// A run still appearing does not hide the complete one before it: which serves a session is chosen by the conditions.
 pub async fn slices_for(
     store: &Store,
     catalogue: &Catalogue,
@@ -44,10 +46,23 @@ pub async fn slices_for(
     now: DateTime<Utc>,
 ) -> Result<Vec<RunSlice>, AdvisorError> {
     let near: Vec<LatLon> = venue.points.iter().map(|point| point.at).collect();
+    let policy = &club.policy;
+    let oldest_h = policy.stale_after_near_h.max(policy.stale_after_far_h);
+    let oldest = now - TimeDelta::seconds((oldest_h * 3600.0).round() as i64);
     let mut slices = Vec::new();
     for feed in named_feeds(catalogue, club) {
-        let Some(run) = store.newest_run(&feed.name, now).await? else { continue };
-        slices.extend(store.read_slice(&feed.name, run.reference, now, &near, None).await?);
+        for run in store
+            .runs(&feed.name, now)
+            .await?
+            .iter()
+            .filter(|run| run.reference >= oldest)
+        {
+            slices.extend(
+                store
+                    .read_slice(&feed.name, run.reference, now, &near, None)
+                    .await?,
+            );
+        }
     }
     Ok(slices)
 }
@@ -55,7 +70,12 @@ pub async fn slices_for(
 /// The feeds the policy names and their land masks, in the catalogue's order.
 fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
     let policy = &club.policy;
-    let lists = [&policy.wind_sources, &policy.deterministic_sources, &policy.wave_sources, &policy.weather_sources];
+    let lists = [
+        &policy.wind_sources,
+        &policy.deterministic_sources,
+        &policy.wave_sources,
+        &policy.weather_sources,
+    ];
     let mut wanted: BTreeSet<SourceId> = lists.into_iter().flatten().map(SourceId::new).collect();
     let masks: Vec<SourceId> = catalogue
         .feeds()
@@ -64,7 +84,11 @@ fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
         .filter_map(|feed| feed.land_mask.clone())
         .collect();
     wanted.extend(masks);
-    catalogue.feeds().iter().filter(|feed| wanted.contains(&feed.name)).collect()
+    catalogue
+        .feeds()
+        .iter()
+        .filter(|feed| wanted.contains(&feed.name))
+        .collect()
 }
 
 fn facts_of(feed: &Feed) -> FeedFacts {

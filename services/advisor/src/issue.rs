@@ -40,7 +40,10 @@ pub async fn issue(
         let (club, id) = (club.clone(), occurrence.id.clone());
         // The rules are pure computation: off the async threads, one occurrence beside another.
         let made = tokio::task::spawn_blocking(move || {
-            make(&inputs, &club, now).map_err(|source| AdvisorError::Advisory { occurrence: id, source })
+            make(&inputs, &club, now).map_err(|source| AdvisorError::Advisory {
+                occurrence: id,
+                source,
+            })
         });
         making.push(made);
     }
@@ -55,14 +58,21 @@ pub async fn issue(
             None => {
                 let is_new = store.put_advisory(&new).await?;
                 tracing::info!(advisory.id = %new.id, occurrence = %new.occurrence, call = advisory.call.words(), "advisory issued");
-                issued.push(Issued { advisory, new: is_new });
+                issued.push(Issued {
+                    advisory,
+                    new: is_new,
+                });
             }
         }
     }
     Ok(issued)
 }
 
-fn make(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> Result<(NewAdvisory, Advisory), advisory::AdvisoryError> {
+fn make(
+    inputs: &Inputs,
+    club: &Club,
+    now: DateTime<Utc>,
+) -> Result<(NewAdvisory, Advisory), advisory::AdvisoryError> {
     let advisory = advisory::make(inputs, club, now)?;
     let new = NewAdvisory {
         id: advisory.id.clone(),
@@ -82,15 +92,28 @@ pub async fn explain(store: &Store, id: &str) -> Result<(Vec<u8>, Explanation), 
     let full = match matching.as_slice() {
         [] => return Err(AdvisorError::NoSuchAdvisory { id: id.to_owned() }),
         [one] => one,
-        several => return Err(AdvisorError::Ambiguous { id: id.to_owned(), matching: several.join(", ") }),
+        several => {
+            return Err(AdvisorError::Ambiguous {
+                id: id.to_owned(),
+                matching: several.join(", "),
+            });
+        }
     };
     let Some(stored) = store.advisory(full).await? else {
         return Err(AdvisorError::NoSuchAdvisory { id: id.to_owned() });
     };
-    let in_advisory = |source| AdvisorError::Advisory { occurrence: stored.advisory.occurrence.clone(), source };
+    let in_advisory = |source| AdvisorError::Advisory {
+        occurrence: stored.advisory.occurrence.clone(),
+        source,
+    };
     let inputs = Inputs::from_bytes(&stored.advisory.inputs).map_err(in_advisory)?;
-    let missing = || AdvisorError::NoClubVersion { version: inputs.club_version.clone() };
-    let version = store.club_version(&stored.advisory.club, &inputs.club_version).await?.ok_or_else(missing)?;
+    let missing = || AdvisorError::NoClubVersion {
+        version: inputs.club_version.clone(),
+    };
+    let version = store
+        .club_version(&stored.advisory.club, &inputs.club_version)
+        .await?
+        .ok_or_else(missing)?;
     let club = club::parse(&version.file.text).map_err(|_| missing())?.club;
     let explained = advisory::explain(&inputs, &club, stored.advisory.issued_at).map_err(in_advisory)?;
     Ok((stored.advisory.document, explained))

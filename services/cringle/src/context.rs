@@ -94,10 +94,10 @@ impl Context {
         crate::commands::pull::pull_into(&self.store, &self.catalogue, feeds, places, self.now).await
     }
 
-    /// The sessions that are not over and leave within so many days.
+    /// The sessions that leave within so many days. One that has left keeps the advisory it left with.
     pub fn coming(&self, days: u16) -> Vec<Occurrence> {
         let until = self.now + TimeDelta::days(i64::from(days));
-        occurrences(&self.club, self.now, until).into_iter().filter(|session| session.alongside > self.now).collect()
+        occurrences(&self.club, self.now, until).into_iter().filter(|session| session.leaves > self.now).collect()
     }
 }
 

@@ -1,0 +1,377 @@
+//! Sail plans, windows, cautions and the way out, worked by hand (common practice, no source).
+
+mod common;
+
+use chrono::TimeDelta;
+use club::{Leg, MooredSide};
+use common::{Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, known, outing, reference, wind};
+use conditions::HourConditions;
+use forecast::{Member, SourceId};
+use rules::cautions::{CautionView, find_cautions};
+use rules::plan::{PlanChange, Wanted, make_plan};
+use rules::way_out::{WayOutKind, find_way_out};
+use rules::{Call, CautionCode, CautionDetail, CautionFound, MemberView, Verdict, WindowQuery, find_windows};
+use seaway::{Bearing, Knots, Metres, NauticalMiles};
+
+fn plan_of(rows: &[usize]) -> (usize, Vec<(i64, usize)>) {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let mut outing = outing(&club);
+    outing.alongside = outing.leaves + TimeDelta::hours(rows.len() as i64 - 1);
+    let asked: Vec<_> = rows
+        .iter()
+        .enumerate()
+        .map(|(i, &row)| (at(10 + i as i64), Wanted::Row(row)))
+        .collect();
+    let plan = make_plan(&outing, &asked).expect("a plan");
+    let hour = |change: &PlanChange| ((change.at - at(0)).num_hours(), change.row);
+    (plan.leave_with, plan.changes.iter().map(hour).collect())
+}
+
+#[test]
+fn the_plan_to_leave_with_looks_ahead_and_sail_is_shaken_out_only_when_it_stays_lighter() {
+    // reef_ahead is two hours: rows at 10, 11 and 12 count for leaving.
+    assert_eq!(plan_of(&[0, 0, 0, 0, 0]), (0, vec![]));
+    assert_eq!(
+        plan_of(&[0, 1, 2, 2, 2]),
+        (2, vec![]),
+        "rising within the look-ahead: leave with the most reefed"
+    );
+    assert_eq!(
+        plan_of(&[0, 0, 0, 1, 2, 2]),
+        (0, vec![(13, 1), (14, 2)]),
+        "rising after it: changes with their hours"
+    );
+    assert_eq!(
+        plan_of(&[2, 1, 1, 1, 1]),
+        (2, vec![(13, 1)]),
+        "easing: shaken out once the look-ahead is over"
+    );
+    assert_eq!(
+        plan_of(&[2, 1, 1, 0, 2, 1]),
+        (2, vec![]),
+        "a lull is not an easing"
+    );
+}
+
+#[test]
+fn a_level_with_extra_reefs_carries_a_row_more() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let leave_with = |level: usize, mean, gust| {
+        let mut outing = outing(&club);
+        outing.level = &club.levels[level];
+        call_one(&outing, &|t| blowing(t, mean, gust))
+            .plan
+            .expect("a plan")
+            .leave_with
+    };
+    assert_eq!((leave_with(0, 10.0, 13.0), leave_with(1, 10.0, 13.0)), (0, 1));
+    assert_eq!(leave_with(1, 23.0, 30.0), 3, "the last row is as far as it goes");
+}
+
+#[test]
+fn gusts_pick_the_row_as_well_as_the_mean() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let row = |mean, gust| club.boats[0].reef_table.row_for(Knots(mean), Knots(gust));
+    assert_eq!(row(12.0, 16.0), Some(0));
+    assert_eq!(row(12.1, 16.0), Some(1));
+    assert_eq!(row(10.0, 22.0), Some(2));
+    assert_eq!(row(10.0, 33.0), None);
+}
+
+#[test]
+fn windows_are_unbroken_maximal_and_long_enough() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let mut outing = outing(&club);
+    (outing.leaves, outing.alongside) = (at(7), at(19));
+    // Good 7 to 9, a blow at 10, good 11 to 15, a caution 16 to 17, good 18 to 19.
+    let hour = |_: Member, t: chrono::DateTime<chrono::Utc>| match (t - at(0)).num_hours() {
+        10 => blowing(t, 21.0, 24.0),
+        16 | 17 => blowing(t, 16.0, 19.0),
+        _ => fair(t),
+    };
+    let source = SourceId::new("test");
+    let members: Vec<Member> = (0..10).map(Member).collect();
+    let view = MemberView {
+        source: &source,
+        reference: Some(reference()),
+        members: &members,
+        at: &hour,
+    };
+    let found = |wanted, hours| -> Vec<(i64, i64, Call)> {
+        let query = WindowQuery {
+            wanted,
+            at_least: TimeDelta::hours(hours),
+        };
+        let hours = |t: chrono::DateTime<chrono::Utc>| (t - at(0)).num_hours();
+        find_windows(&outing, &view, query)
+            .iter()
+            .map(|w| (hours(w.from), hours(w.to), w.call))
+            .collect()
+    };
+    assert_eq!(found(Call::Go, 3), vec![(11, 15, Call::Go)]);
+    assert_eq!(found(Call::Go, 2), vec![(7, 9, Call::Go), (11, 15, Call::Go)]);
+    assert_eq!(found(Call::Marginal, 3), vec![(11, 19, Call::Marginal)]);
+}
+
+#[test]
+fn a_window_tells_the_share_of_members_that_hold_throughout() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    // Each hour one other member of twenty has a caution: every hour is a go, but only some members hold throughout.
+    let hour = |m: Member, t: chrono::DateTime<chrono::Utc>| {
+        if (t - at(10)).num_hours() == i64::from(m.0) {
+            blowing(t, 16.0, 19.0)
+        } else {
+            fair(t)
+        }
+    };
+    let source = SourceId::new("test");
+    let members: Vec<Member> = (0..20).map(Member).collect();
+    let view = MemberView {
+        source: &source,
+        reference: Some(reference()),
+        members: &members,
+        at: &hour,
+    };
+    let query = WindowQuery {
+        wanted: Call::Go,
+        at_least: TimeDelta::hours(3),
+    };
+    let windows = find_windows(&outing(&club), &view, query);
+    assert_eq!(windows.len(), 1);
+    // Hours 10 to 16 are seven: 13 of 20 members hold.
+    assert_eq!(windows[0].holds, Some(13.0 / 20.0));
+}
+
+#[test]
+fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
+    let mut club = club(Floors::None, WIND_AND_SEA);
+    let source = SourceId::new("test");
+    let members = [Member(0)];
+    let find = |club: &club::Club, hour: &dyn Fn(Member, chrono::DateTime<chrono::Utc>) -> HourConditions| {
+        let view = MemberView {
+            source: &source,
+            reference: Some(reference()),
+            members: &members,
+            at: hour,
+        };
+        find_way_out(&outing(club), Call::NoGo, &club.boats, &view, None, reference())
+    };
+    // The blow starts at 15:00: overrun to 15:00 would still be a caution, so back by 13:30 is the longest that is a go.
+    let blow = |_: Member, t| {
+        if t >= at(15) {
+            blowing(t, 21.0, 24.0)
+        } else {
+            fair(t)
+        }
+    };
+    let way_out = find(&club, &blow).expect("a way out");
+    assert_eq!((way_out.kind, way_out.call), (WayOutKind::Shorter, Call::Go));
+    assert_eq!(way_out.alongside, at(13) + TimeDelta::minutes(30));
+    // Blowing until noon: later by two hours is out of it.
+    let early_blow = |_: Member, t| {
+        if t < at(12) {
+            blowing(t, 21.0, 24.0)
+        } else {
+            fair(t)
+        }
+    };
+    let way_out = find(&club, &early_blow).expect("a way out");
+    assert_eq!((way_out.kind, way_out.leaves), (WayOutKind::Later, at(12)));
+    // Past the boat's table all day, but another boat's table goes further.
+    let mut big = club.boats[0].clone();
+    big.id = "big".to_owned();
+    club.boats.insert(0, big);
+    club.boats[1].reef_table = common_small_table();
+    let fresh = |_: Member, t| blowing(t, 14.0, 19.0);
+    let mut small_outing = outing(&club);
+    small_outing.boat = &club.boats[1];
+    let view = MemberView {
+        source: &source,
+        reference: Some(reference()),
+        members: &members,
+        at: &fresh,
+    };
+    let way_out =
+        find_way_out(&small_outing, Call::NoGo, &club.boats, &view, None, reference()).expect("a way out");
+    assert_eq!(way_out.kind, WayOutKind::AnotherBoat { boat: 0 });
+    // Nothing helps: a gale all day.
+    assert_eq!(find(&club, &|_, t| blowing(t, 40.0, 50.0)), None);
+}
+
+/// A table that ends at 12 kn.
+fn common_small_table() -> club::ReefTable {
+    let text = include_str!("small_table.toml");
+    club::parse(text).expect("a club").club.boats[0]
+        .reef_table
+        .clone()
+}
+
+fn cautions(
+    hour: &dyn Fn(chrono::DateTime<chrono::Utc>) -> HourConditions,
+    legs: &[Leg],
+) -> Vec<CautionFound> {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let mut outing = outing(&club);
+    outing.legs = legs;
+    let verdict: Verdict = call_one(&outing, hour);
+    find_cautions(CautionView {
+        outing: &outing,
+        hours: &verdict.hours,
+        plan: verdict.plan.as_ref(),
+    })
+}
+
+fn one(found: &[CautionFound], code: CautionCode) -> Option<&CautionFound> {
+    found.iter().find(|caution| caution.code == code)
+}
+
+#[test]
+fn clip_on_holds_from_the_first_to_the_last_lively_hour() {
+    // Waves of 1.0 m at 12:00 and 14:00, or a gust of 22 kn.
+    let rough = |t| HourConditions {
+        wave_height: known(Metres(if t == at(12) || t == at(14) { 1.0 } else { 0.6 })),
+        ..fair(t)
+    };
+    let found = cautions(&rough, &[]);
+    let clip_on = one(&found, CautionCode::ClipOn).expect("told");
+    assert_eq!((clip_on.from, clip_on.to), (at(12), at(14)));
+    let calm = |t| HourConditions {
+        wave_height: known(Metres(0.6)),
+        ..fair(t)
+    };
+    assert_eq!(one(&cautions(&calm, &[]), CautionCode::ClipOn), None);
+    let gusty = |t| HourConditions {
+        gust: known(Knots(22.0)),
+        ..calm(t)
+    };
+    assert!(one(&cautions(&gusty, &[]), CautionCode::ClipOn).is_some());
+}
+
+#[test]
+fn reef_before_leaving_only_when_the_plan_has_a_reef() {
+    assert_eq!(one(&cautions(&fair, &[]), CautionCode::ReefBeforeLeaving), None);
+    let found = cautions(&|t| blowing(t, 14.0, 18.0), &[]);
+    assert_eq!(
+        one(&found, CautionCode::ReefBeforeLeaving).map(|c| c.detail.clone()),
+        Some(CautionDetail::Reef { row: 1 })
+    );
+}
+
+#[test]
+fn a_shore_to_leeward_is_told_with_its_distance() {
+    // The skerries bear 045, 60 degrees wide: 12 kn from 225 blow straight on to them, from 135 past them.
+    let south_west = |t| HourConditions {
+        wind: wind(12.0, 225.0),
+        ..fair(t)
+    };
+    let found = cautions(&south_west, &[]);
+    let shore = CautionDetail::Shore {
+        name: "the skerries".to_owned(),
+        distance: NauticalMiles(2.0),
+    };
+    assert_eq!(
+        one(&found, CautionCode::LeeShore).map(|c| c.detail.clone()),
+        Some(shore)
+    );
+    let south_east = |t| HourConditions {
+        wind: wind(12.0, 135.0),
+        ..fair(t)
+    };
+    assert_eq!(one(&cautions(&south_east, &[]), CautionCode::LeeShore), None);
+    let light = |t| HourConditions {
+        wind: wind(11.9, 225.0),
+        ..fair(t)
+    };
+    assert_eq!(one(&cautions(&light, &[]), CautionCode::LeeShore), None);
+}
+
+#[test]
+fn a_preventer_is_due_from_a_true_wind_angle_of_135_degrees() {
+    let leg = |bearing| {
+        [Leg {
+            bearing: Bearing::new(bearing),
+            distance: NauticalMiles(3.0),
+        }]
+    };
+    // Wind from 225: course 090 has it 135 degrees off the bow, course 091 134 degrees, course 045 dead astern.
+    let detail =
+        |bearing| one(&cautions(&fair, &leg(bearing)), CautionCode::Preventer).map(|c| c.detail.clone());
+    assert_eq!(
+        detail(90.0),
+        Some(CautionDetail::Deep {
+            true_wind_angle: Some(135.0),
+            keep_off_dead_run: false
+        })
+    );
+    assert_eq!(detail(91.0), None);
+    assert_eq!(
+        detail(45.0),
+        Some(CautionDetail::Deep {
+            true_wind_angle: Some(180.0),
+            keep_off_dead_run: true
+        })
+    );
+    let any = one(&cautions(&fair, &[]), CautionCode::Preventer).map(|c| c.detail.clone());
+    assert_eq!(
+        any,
+        Some(CautionDetail::Deep {
+            true_wind_angle: None,
+            keep_off_dead_run: true
+        }),
+        "no legs: any course"
+    );
+}
+
+#[test]
+fn the_berth_tells_on_or_off_and_the_windward_side_both_times() {
+    // Heading north, port side to: the pontoon is west. 10 kn from the west blow her off, 10 kn from the east on.
+    let turning = |t| HourConditions {
+        wind: wind(10.0, if t <= at(12) { 270.0 } else { 90.0 }),
+        ..fair(t)
+    };
+    let found = cautions(&turning, &[]);
+    let detail = |code| one(&found, code).map(|c| c.detail.clone());
+    let Some(CautionDetail::Berth {
+        towards_pontoon,
+        windward_side,
+    }) = detail(CautionCode::BerthLeaving)
+    else {
+        panic!("leaving is told")
+    };
+    assert!((towards_pontoon.0 + 10.0).abs() < 1e-9);
+    // The fairway runs out to the south: west is on the starboard hand.
+    assert_eq!(windward_side, Some(MooredSide::Starboard));
+    let Some(CautionDetail::Berth {
+        towards_pontoon,
+        windward_side,
+    }) = detail(CautionCode::BerthReturning)
+    else {
+        panic!("returning is told")
+    };
+    assert!((towards_pontoon.0 - 10.0).abs() < 1e-9);
+    assert_eq!(windward_side, Some(MooredSide::Port));
+    let along = |t| HourConditions {
+        wind: wind(10.0, 0.0),
+        ..fair(t)
+    };
+    assert_eq!(one(&cautions(&along, &[]), CautionCode::BerthLeaving), None);
+}
+
+#[test]
+fn dusk_is_told_within_an_hour_of_sunset_and_after_it() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let told = |sets: i64| {
+        let mut outing = outing(&club);
+        outing.sun.sets = Some(outing.alongside + TimeDelta::minutes(sets));
+        let verdict = call_one(&outing, &fair);
+        let found = find_cautions(CautionView {
+            outing: &outing,
+            hours: &verdict.hours,
+            plan: verdict.plan.as_ref(),
+        });
+        one(&found, CautionCode::Dusk).map(|c| (c.from, c.to))
+    };
+    assert_eq!(told(60), None);
+    assert_eq!(told(30), Some((at(15) + TimeDelta::minutes(30), at(16))));
+    assert_eq!(told(-30), Some((at(14) + TimeDelta::minutes(30), at(16))));
+}
