@@ -10,7 +10,7 @@ mod marks;
 mod sail_glyph;
 mod shown;
 mod svg;
-//TERM
+pub mod terminal;
 mod wording;
 
 pub use chart::{Breadth, ladder, sea};

@@ -55,7 +55,10 @@ pub(crate) fn sail_glyph_at(sail: &Sail, (x, y): Point, size: f64) -> String {
 fn reefed_main(reefs: u8) -> (Point, Point) {
     let left = 1.0 - 0.17 * f64::from(reefs);
     let out = left / 2.0 + 0.5;
-    (between(MAIN_TACK, MAIN_HEAD, left), between(MAIN_TACK, MAIN_CLEW, out))
+    (
+        between(MAIN_TACK, MAIN_HEAD, left),
+        between(MAIN_TACK, MAIN_CLEW, out),
+    )
 }
 
 /// The clew drawn so that the triangle's area is the fraction of the full one: it moves straight towards the luff.
@@ -92,7 +95,10 @@ mod tests {
         let full = area(JIB_TACK, JIB_HEAD, JIB_CLEW);
         for fraction in [0.0, 0.25, 0.5, 0.75, 1.0] {
             let drawn = area(JIB_TACK, JIB_HEAD, furled_clew(fraction));
-            assert!((drawn - fraction * full).abs() < 1e-9, "{fraction}: {drawn} of {full}");
+            assert!(
+                (drawn - fraction * full).abs() < 1e-9,
+                "{fraction}: {drawn} of {full}"
+            );
         }
     }
 

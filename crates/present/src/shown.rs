@@ -27,12 +27,20 @@ impl<'a> Shown<'a> {
 
     /// The call in words.
     pub fn words(self) -> &'static str {
-        if self.old { "Old: no call" } else { self.advisory.call.words() }
+        if self.old {
+            "Old: no call"
+        } else {
+            self.advisory.call.words()
+        }
     }
 
     /// The call whose mark is drawn.
     pub fn mark(self) -> CallWord {
-        if self.old { CallWord::NoCall } else { self.advisory.call }
+        if self.old {
+            CallWord::NoCall
+        } else {
+            self.advisory.call
+        }
     }
 
     /// A go with too little wind to sail much.
@@ -63,7 +71,11 @@ impl<'a> Shown<'a> {
 
     /// The way out, while the advisory holds.
     pub fn way_out(self) -> Option<&'a WayOut> {
-        if self.old { None } else { self.advisory.way_out.as_ref() }
+        if self.old {
+            None
+        } else {
+            self.advisory.way_out.as_ref()
+        }
     }
 
     /// The day it is listed under: that of leaving, at the club.
@@ -92,11 +104,19 @@ impl<'a> Shown<'a> {
 
 /// The sessions in order of leaving, then of boat, level and id, so that the same sessions give the same board.
 pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -> Vec<Shown<'_>> {
-    let mut ordered: Vec<_> = advisories.iter().map(|advisory| Shown::at(advisory, now)).collect();
+    let mut ordered: Vec<_> = advisories
+        .iter()
+        .map(|advisory| Shown::at(advisory, now))
+        .collect();
     ordered.sort_by(|one, other| {
         let key = |shown: &Shown<'_>| {
             let session = &shown.advisory.session;
-            (session.leaves, session.boat.name.clone(), session.level.name.clone(), session.id.clone())
+            (
+                session.leaves,
+                session.boat.name.clone(),
+                session.level.name.clone(),
+                session.id.clone(),
+            )
         };
         key(one).cmp(&key(other))
     });
@@ -105,7 +125,11 @@ pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -
 
 /// When the club decides: the words before the time, and the time. No decision is known to this document.
 pub(crate) fn decides(advisory: &Advisory, now: DateTime<Utc>) -> (&'static str, String) {
-    let words = if now > advisory.decides_by { "Decision was due" } else { "The club decides by" };
+    let words = if now > advisory.decides_by {
+        "Decision was due"
+    } else {
+        "The club decides by"
+    };
     (words, weekday_clock(advisory.decides_by))
 }
 
@@ -117,21 +141,13 @@ pub(crate) fn passed(reason: &Reason) -> String {
     }
 }
 
-/// Source, run, member and counts behind a reason: "gefs, run of Mon 13 May 00:00 UTC, member 26; 12 members past ...".
+/// Source, run, member and notes behind a reason: "gefs, run of Mon 13 May 00:00 UTC, member 26; gust estimated."
 pub(crate) fn reason_notes(reason: &Reason) -> String {
     let mut origin = format!("{}, run of {}", reason.source, run_time(reason.run));
     if let Some(member) = reason.member {
         origin.push_str(&format!(", member {member}"));
     }
     let mut notes = vec![origin];
-    match (reason.members_past_caution, reason.members_past_stop) {
-        (Some(caution), Some(stop)) => {
-            notes.push(format!("past the caution in {caution} members, past the stop in {stop}"));
-        }
-        (Some(caution), None) => notes.push(format!("past the caution in {caution} members")),
-        (None, Some(stop)) => notes.push(format!("past the stop in {stop} members")),
-        (None, None) => {}
-    }
     notes.extend(reason.notes.iter().cloned());
     ended(&notes.join("; "))
 }
@@ -152,19 +168,26 @@ pub(crate) fn run_words(used: &SourceUse) -> String {
     ended(&words)
 }
 
-/// k of n: how many members could be called, and which were set aside; none without an ensemble.
-pub(crate) fn counted(sureness: &Sureness) -> Option<String> {
-    if sureness.members_expected < 2 {
-        return None;
-    }
+/// Beside the words of how sure: members set aside, and the call of the finest single run.
+pub(crate) fn beside_the_count(sureness: &Sureness) -> Vec<String> {
     let aside: Vec<String> = sureness.set_aside.iter().map(u16::to_string).collect();
-    let aside = match aside.as_slice() {
-        [] => String::new(),
-        [one] => format!("; member {one} set aside"),
-        many => format!("; members {} set aside", many.join(", ")),
-    };
-    let Sureness { members, members_expected, go, marginal, no_go, .. } = sureness;
-    Some(format!(
-        "{members} of {members_expected} members could be called: {go} go, {marginal} marginal, {no_go} no-go{aside}."
-    ))
+    let mut lines = Vec::new();
+    match aside.as_slice() {
+        [] => {}
+        [one] => lines.push(format!(
+            "Member {one} was set aside: a value it needs is missing."
+        )),
+        many => lines.push(format!(
+            "Members {} were set aside: a value they need is missing.",
+            many.join(", ")
+        )),
+    }
+    let single = sureness.deterministic_call.filter(|_| sureness.source.is_some());
+    lines.extend(single.map(|call| {
+        format!(
+            "The finest single run alone says {}.",
+            call.words().to_lowercase()
+        )
+    }));
+    lines
 }

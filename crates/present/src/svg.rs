@@ -55,7 +55,9 @@ impl Drawing {
             Anchor::Middle => r#" text-anchor="middle""#,
             Anchor::End => r#" text-anchor="end""#,
         };
-        self.add(format_args!(r#"<text class="{class}" x="{x:.1}" y="{y:.1}"{anchored}>"#));
+        self.add(format_args!(
+            r#"<text class="{class}" x="{x:.1}" y="{y:.1}"{anchored}>"#
+        ));
         self.words(words);
         self.add_piece("</text>");
     }

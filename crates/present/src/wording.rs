@@ -63,7 +63,10 @@ pub(crate) fn span(stretch: Span) -> String {
 
 /// "Dunlin, First days, Pellock Sound".
 pub(crate) fn session_line(session: &Session) -> String {
-    format!("{}, {}, {}", session.boat.name, session.level.name, session.venue.name)
+    format!(
+        "{}, {}, {}",
+        session.boat.name, session.level.name, session.venue.name
+    )
 }
 
 /// A whole number for a chart: 16.6 is "17".
@@ -109,7 +112,10 @@ pub(crate) fn fraction(of_one: f64) -> String {
         (1.0, "full"),
     ];
     let named = NAMED.iter().find(|(value, _)| (value - of_one).abs() < 0.005);
-    named.map_or_else(|| format!("{} %", whole(of_one * 100.0)), |(_, name)| (*name).to_owned())
+    named.map_or_else(
+        || format!("{} %", whole(of_one * 100.0)),
+        |(_, name)| (*name).to_owned(),
+    )
 }
 
 /// The main in few words: "full main", "1 reef", "2 reefs".
@@ -147,13 +153,13 @@ pub(crate) fn ended(text: &str) -> String {
     }
 }
 
-/// A bold title and the rest of its sentence; the rest may begin with its own comma.
+/// What follows a bold title: a colon and the words, unless they bring their own comma.
 pub(crate) fn rest_of_sentence(words: &str) -> String {
     let words = ended(words);
     match words.chars().next() {
         None => ".".to_owned(),
         Some(',' | ';' | ':' | '.') => words,
-        Some(_) => format!(" {words}"),
+        Some(_) => format!(": {words}"),
     }
 }
 
@@ -189,7 +195,13 @@ mod tests {
 
     #[test]
     fn numbers_are_rounded_once_and_never_minus_nought() {
-        for (value, words) in [(16.64, "16.6"), (16.96, "17"), (-0.04, "0"), (0.0, "0"), (19.5, "19.5")] {
+        for (value, words) in [
+            (16.64, "16.6"),
+            (16.96, "17"),
+            (-0.04, "0"),
+            (0.0, "0"),
+            (19.5, "19.5"),
+        ] {
             assert_eq!(tenth(value), words, "{value}");
         }
         assert_eq!(whole(-0.2), "0");
@@ -198,7 +210,13 @@ mod tests {
 
     #[test]
     fn fractions_of_a_headsail_have_their_signs() {
-        for (value, words) in [(1.0, "full"), (0.75, "¾"), (0.333, "⅓"), (0.6, "60 %"), (0.0, "no")] {
+        for (value, words) in [
+            (1.0, "full"),
+            (0.75, "¾"),
+            (0.333, "⅓"),
+            (0.6, "60 %"),
+            (0.0, "no"),
+        ] {
             assert_eq!(fraction(value), words, "{value}");
         }
     }
@@ -208,7 +226,10 @@ mod tests {
         assert_eq!(ended(" Back by two "), "Back by two.");
         assert_eq!(ended("Back by two."), "Back by two.");
         assert_eq!(rest_of_sentence(", 8 kn across"), ", 8 kn across.");
-        assert_eq!(rest_of_sentence("to leave the cockpit."), " to leave the cockpit.");
+        assert_eq!(
+            rest_of_sentence("to leave the cockpit."),
+            ": to leave the cockpit."
+        );
         assert_eq!(cut("Skippers in training", 10), "Skippers…");
     }
 }

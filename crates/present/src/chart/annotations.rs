@@ -12,8 +12,20 @@ use advisory::document::{Advisory, Hour, LimitPair, LocalTime, PlanChange, Sail}
 pub(super) fn limits(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
     let pair = |key: &str| advisory.limits.iter().find(|limit| limit.quantity == key);
     let (mean, gust) = (pair("mean_kn"), pair("gust_kn"));
-    let stop = strip(drawing, layout, advisory, (mean, gust), ("stop", |limit| limit.stop_at));
-    let caution = strip(drawing, layout, advisory, (mean, gust), ("caution", |limit| limit.caution_at));
+    let stop = strip(
+        drawing,
+        layout,
+        advisory,
+        (mean, gust),
+        ("stop", |limit| limit.stop_at),
+    );
+    let caution = strip(
+        drawing,
+        layout,
+        advisory,
+        (mean, gust),
+        ("caution", |limit| limit.caution_at),
+    );
     if layout.narrow() {
         return;
     }
@@ -21,7 +33,12 @@ pub(super) fn limits(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory
     for (y, words) in [stop, caution].into_iter().flatten() {
         // The caution lies under the stop: its words give way downwards where the two are close.
         let y = (y - 4.0).max(below + 34.0);
-        drawing.text("m b", (layout.right + 8.0, y), Anchor::Start, &cut(&advisory.session.level.name, 14));
+        drawing.text(
+            "m b",
+            (layout.right + 8.0, y),
+            Anchor::Start,
+            &cut(&advisory.session.level.name, 14),
+        );
         drawing.text("m", (layout.right + 8.0, y + 15.0), Anchor::Start, &words);
         below = y;
     }
@@ -44,11 +61,18 @@ fn strip(
     // At least four pixels: a strip without height would not be seen.
     let top = first.min(second).min(first.max(second) - 4.0);
     let line = first.max(second);
-    let (opacity, dash) = if name == "stop" { (1.0, "") } else { (0.55, " caution") };
+    let (opacity, dash) = if name == "stop" {
+        (1.0, "")
+    } else {
+        (0.55, " caution")
+    };
     let pattern = format!("{}lim", layout.breadth.prefix());
     let plot = (layout.right - layout.left, line - top);
     drawing.hatch(&pattern, opacity, (layout.left, top), plot);
-    drawing.path(&format!("stripl{dash}"), &format!("M{} {line:.1}H{}", layout.left, layout.right));
+    drawing.path(
+        &format!("stripl{dash}"),
+        &format!("M{} {line:.1}H{}", layout.left, layout.right),
+    );
     let words = match (mean, gust) {
         (Some(mean), Some(gust)) => format!("{name} {} / {}", tenth(limit(mean)), tenth(limit(gust))),
         (Some(mean), None) => format!("{name} {}", tenth(limit(mean))),
@@ -69,7 +93,12 @@ pub(super) fn night(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory)
     drawing.hatch(&pattern, 1.0, (x, layout.top), size);
     if !layout.narrow() {
         let x = x.max(layout.x(advisory.session.alongside)) + 4.0;
-        drawing.text("dim", (x, layout.top - 6.0), Anchor::Start, &format!("sunset {}", clock(sunset)));
+        drawing.text(
+            "dim",
+            (x, layout.top - 6.0),
+            Anchor::Start,
+            &format!("sunset {}", clock(sunset)),
+        );
     }
 }
 
@@ -81,7 +110,10 @@ pub(super) fn session(drawing: &mut Drawing, layout: &Layout, advisory: &Advisor
     drawing.rect("veil", (layout.left, layout.top), (leave - layout.left, height));
     drawing.rect("veil", (back, layout.top), (layout.right - back, height));
     let (top, bracket) = (layout.top, layout.top - 22.0);
-    drawing.path("span", &format!("M{leave:.1} {top:.1}V{bracket:.1}H{back:.1}V{top:.1}"));
+    drawing.path(
+        "span",
+        &format!("M{leave:.1} {top:.1}V{bracket:.1}H{back:.1}V{top:.1}"),
+    );
     let leaves = format!("leave {}", clock(session.leaves));
     let word = if layout.narrow() { "in" } else { "alongside" };
     let alongside = format!("{word} {}", clock(session.alongside));
@@ -143,7 +175,10 @@ fn clear_of_limits(layout: &Layout, advisory: &Advisory, from: f64) -> f64 {
         .collect();
     let second = if layout.narrow() { 3.0 } else { 20.0 };
     let clear = |y: f64| lines.iter().all(|line| *line < y - 15.0 || *line > y + second);
-    (0..20).map(|step| from + 4.0 * f64::from(step)).find(|y| clear(*y)).unwrap_or(from)
+    (0..20)
+        .map(|step| from + 4.0 * f64::from(step))
+        .find(|y| clear(*y))
+        .unwrap_or(from)
 }
 
 fn reef_due(
@@ -153,18 +188,31 @@ fn reef_due(
     (change, before): (&PlanChange, &Sail),
     text_y: f64,
 ) {
-    let edge = if change.shaking_out { change.sail.row + 1 } else { change.sail.row };
+    let edge = if change.shaking_out {
+        change.sail.row + 1
+    } else {
+        change.sail.row
+    };
     let (x, y) = (layout.x(change.at), layout.y(edge as f64));
-    let range = (!change.shaking_out).then(|| spread::crossing(advisory, edge as f64)).flatten();
+    let range = (!change.shaking_out)
+        .then(|| spread::crossing(advisory, edge as f64))
+        .flatten();
     if let Some((early, late)) = range {
         let from = early.map_or(layout.left, |at| layout.x(at));
         let to = late.map_or(layout.right, |at| layout.x(at));
         drawing.path(
             "ml",
-            &format!("M{from:.1} {y:.1}H{to:.1}M{from:.1} {:.1}v10M{to:.1} {:.1}v10", y - 5.0, y - 5.0),
+            &format!(
+                "M{from:.1} {y:.1}H{to:.1}M{from:.1} {:.1}v10M{to:.1} {:.1}v10",
+                y - 5.0,
+                y - 5.0
+            ),
         );
     }
-    drawing.path("ml thin", &format!("M{x:.1} {:.1}V{:.1}", layout.base(), text_y - 10.0));
+    drawing.path(
+        "ml thin",
+        &format!("M{x:.1} {:.1}V{:.1}", layout.base(), text_y - 10.0),
+    );
     let diamond = if change.shaking_out { "mo" } else { "m" };
     drawing.path(diamond, &format!("M{x:.1} {:.1}l7 7-7 7-7-7z", y - 7.0));
     let room = if layout.narrow() { 110.0 } else { 230.0 };
@@ -234,10 +282,13 @@ fn pair(
 ) {
     let table = &advisory.reef_table;
     let places = (
-        hour.mean_kn.map(|knots| (knots, place(table, Measure::Mean, knots))),
-        hour.gust_kn.map(|knots| (knots, place(table, Measure::Gust, knots))),
+        hour.mean_kn
+            .map(|knots| (knots, place(table, Measure::Mean, knots))),
+        hour.gust_kn
+            .map(|knots| (knots, place(table, Measure::Gust, knots))),
     );
-    let mean_is_higher = matches!(places, (Some((mean, at)), Some((gust, _))) if at >= picked(table, mean, gust) && at > 0.0);
+    let mean_is_higher =
+        matches!(places, (Some((mean, at)), Some((gust, _))) if at >= picked(table, mean, gust) && at > 0.0);
     let (class, x) = match anchor {
         Anchor::End => ("b halo", layout.x(hour.at) - 4.0),
         Anchor::Start | Anchor::Middle => ("halo", layout.x(hour.at) + 7.0),
@@ -246,9 +297,20 @@ fn pair(
         value.map(|(knots, at)| (layout.y(at), format!("{name}{}", whole(knots))))
     };
     let (gust, mean) = (named(places.1, gust_name), named(places.0, mean_name));
-    let (higher, lower) = if mean_is_higher { (mean, gust) } else { (gust, mean) };
-    let heights = heights(layout, higher.as_ref().map(|line| line.0), lower.as_ref().map(|line| line.0));
-    for ((_, words), y) in [higher.zip(heights.0), lower.zip(heights.1)].into_iter().flatten() {
+    let (higher, lower) = if mean_is_higher {
+        (mean, gust)
+    } else {
+        (gust, mean)
+    };
+    let heights = heights(
+        layout,
+        higher.as_ref().map(|line| line.0),
+        lower.as_ref().map(|line| line.0),
+    );
+    for ((_, words), y) in [higher.zip(heights.0), lower.zip(heights.1)]
+        .into_iter()
+        .flatten()
+    {
         drawing.text(class, (x, y), anchor, &words);
     }
 }

@@ -30,7 +30,11 @@ pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, shown: Shown<'_>) {
     let top = layout.base() + 26.0;
     for (from, to, sail) in stretches(plan, session.leaves, session.alongside) {
         let (left, right) = (layout.x(from), layout.x(to));
-        drawing.rect(&format!("carry {}", tint(sail.row)), (left, top), (right - left, height));
+        drawing.rect(
+            &format!("carry {}", tint(sail.row)),
+            (left, top),
+            (right - left, height),
+        );
         contents(drawing, sail, (left, right), (top, height));
     }
     if !layout.narrow() {
@@ -49,7 +53,11 @@ fn contents(drawing: &mut Drawing, sail: &Sail, (left, right): (f64, f64), (top,
     let room = right - left;
     let middle = top + height / 2.0;
     if room >= 34.0 {
-        let x = if room >= 104.0 { left + 6.0 } else { (left + right) / 2.0 - 15.0 };
+        let x = if room >= 104.0 {
+            left + 6.0
+        } else {
+            (left + right) / 2.0 - 15.0
+        };
         drawing.add_piece(&sail_glyph_at(sail, (x, middle - 15.0), 30.0));
     }
     if room >= 104.0 {

@@ -16,10 +16,17 @@ pub(super) fn description(shown: Shown<'_>) -> String {
     let mut sentences = Vec::new();
     if let (Some(first), Some(last)) = (advisory.hours.first(), advisory.hours.last()) {
         let span = from_to(first.at, last.at);
-        sentences.push(format!("Wind over the rows of {}’s reef table, {span}.", advisory.session.boat.name));
+        sentences.push(format!(
+            "Wind over the rows of {}’s reef table, {span}.",
+            advisory.session.boat.name
+        ));
     }
     sentences.extend(plan_sentences(shown));
-    let alongside = advisory.hours.iter().rev().find(|hour| hour.at <= advisory.session.alongside);
+    let alongside = advisory
+        .hours
+        .iter()
+        .rev()
+        .find(|hour| hour.at <= advisory.session.alongside);
     sentences.extend(alongside.map(|hour| format!("At {} {}.", clock(hour.at), wind(hour))));
     sentences.extend(limit_words(advisory));
     sentences.extend(gaps::wind_gaps(advisory).into_iter().map(|gap| {
@@ -37,7 +44,11 @@ fn plan_sentences(shown: Shown<'_>) -> Vec<String> {
     let leaves = shown.advisory.session.leaves;
     let first = shown.advisory.hours.iter().find(|hour| hour.at >= leaves);
     let wind = first.map(|hour| format!(", {}", wind(hour))).unwrap_or_default();
-    let mut sentences = vec![format!("On leaving at {}: {}{wind}.", clock(leaves), plan.leave_with.words)];
+    let mut sentences = vec![format!(
+        "On leaving at {}: {}{wind}.",
+        clock(leaves),
+        plan.leave_with.words
+    )];
     let mut before = &plan.leave_with;
     for change in &plan.changes {
         let due = annotations::due_words(change, before, false);
@@ -60,29 +71,45 @@ fn wind(hour: &Hour) -> String {
 fn limit_words(advisory: &Advisory) -> Option<String> {
     let pair = |key: &str| advisory.limits.iter().find(|limit| limit.quantity == key);
     let words = |name: &str, limit: &LimitPair| {
-        format!("{name} caution from {}, stop at {}", tenth(limit.caution_at), tenth(limit.stop_at))
+        format!(
+            "{name} caution from {}, stop at {}",
+            tenth(limit.caution_at),
+            tenth(limit.stop_at)
+        )
     };
     let parts: Vec<_> = [("mean", pair("mean_kn")), ("gusts", pair("gust_kn"))]
         .into_iter()
         .filter_map(|(name, limit)| limit.map(|limit| words(name, limit)))
         .collect();
-    (!parts.is_empty()).then(|| format!("Limits for {}: {}.", advisory.session.level.name, parts.join("; ")))
+    (!parts.is_empty()).then(|| {
+        format!(
+            "Limits for {}: {}.",
+            advisory.session.level.name,
+            parts.join("; ")
+        )
+    })
 }
 
 /// The caption: what the bands, the fan, the hatches mean here.
 pub(crate) fn caption(advisory: &Advisory) -> String {
-    let mut sentences =
-        vec!["Each band is a row of her table, to a mean and a gust; the higher of the two lines picks the row.".to_owned()];
+    let mut sentences = vec![
+        "Each band is a row of her table, to a mean and a gust; the higher of the two lines picks the row."
+            .to_owned(),
+    ];
     sentences.push(match (spread::is_known(advisory), spread::floor_only(advisory)) {
         (true, false) => "Buff: where 8 members in 10 put the higher line.".to_owned(),
-        (true, true) => "Buff, dashed: the usual spread at this distance in time, as there is no ensemble.".to_owned(),
+        (true, true) => {
+            "Buff, dashed: the usual spread at this distance in time, as there is no ensemble.".to_owned()
+        }
         (false, _) => "No spread is known.".to_owned(),
     });
     if advisory.hours.iter().any(|hour| hour.gust_estimated) {
         sentences.push("The gust is estimated from the mean.".to_owned());
     }
     sentences.extend(limit_words(advisory).map(|words| format!("Hatched lines: {}", lower_first(&words))));
-    let dark = advisory.sunset.filter(|sunset| advisory.hours.last().is_some_and(|last| *sunset < last.at));
+    let dark = advisory
+        .sunset
+        .filter(|sunset| advisory.hours.last().is_some_and(|last| *sunset < last.at));
     sentences.extend(dark.map(|sunset| format!("Hatched ground: after sunset, {}.", clock(sunset))));
     sentences.extend(gaps::wind_gaps(advisory).into_iter().map(|gap| {
         let reason = gap.reason.map(|reason| format!(", {reason}")).unwrap_or_default();
@@ -93,5 +120,7 @@ pub(crate) fn caption(advisory: &Advisory) -> String {
 
 fn lower_first(words: &str) -> String {
     let mut signs = words.chars();
-    signs.next().map_or_else(String::new, |first| first.to_lowercase().chain(signs).collect())
+    signs
+        .next()
+        .map_or_else(String::new, |first| first.to_lowercase().chain(signs).collect())
 }

@@ -31,7 +31,11 @@ pub(crate) fn wind_gaps(advisory: &Advisory) -> Vec<Gap> {
 
 /// Stretches without wave height.
 pub(crate) fn sea_gaps(advisory: &Advisory) -> Vec<Gap> {
-    gaps(advisory, |hour| hour.wave_m.is_none(), |_| ("no sea", &["wave", "sea"]))
+    gaps(
+        advisory,
+        |hour| hour.wave_m.is_none(),
+        |_| ("no sea", &["wave", "sea"]),
+    )
 }
 
 fn gaps(

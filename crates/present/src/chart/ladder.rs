@@ -24,7 +24,12 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     annotations::limits(&mut drawing, &layout, advisory);
     annotations::night(&mut drawing, &layout, advisory);
     // Under the lines: where the gust alone is missing, the mean still shows.
-    gaps::draw(&mut drawing, &layout, &gaps::wind_gaps(advisory), (layout.top, layout.base()));
+    gaps::draw(
+        &mut drawing,
+        &layout,
+        &gaps::wind_gaps(advisory),
+        (layout.top, layout.base()),
+    );
     gust_line(&mut drawing, &layout, advisory);
     mean_line(&mut drawing, &layout, advisory);
     annotations::session(&mut drawing, &layout, advisory);
@@ -101,7 +106,12 @@ fn stretches(advisory: &Advisory, measure: Measure, layout: &Layout) -> Vec<Vec<
         .map(|stretch| {
             in_short_steps(stretch)
                 .into_iter()
-                .map(|(at, [knots])| (layout.x(at), layout.y(place(&advisory.reef_table, measure, knots))))
+                .map(|(at, [knots])| {
+                    (
+                        layout.x(at),
+                        layout.y(place(&advisory.reef_table, measure, knots)),
+                    )
+                })
                 .collect()
         })
         .collect()
@@ -125,7 +135,9 @@ fn mean_line(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
     for points in stretches(advisory, Measure::Mean, layout) {
         match points.as_slice() {
             // One known hour between two gaps has no line to lie on.
-            [(x, y)] => drawing.add(format_args!(r#"<circle class="stn" cx="{x:.1}" cy="{y:.1}" r="3"/>"#)),
+            [(x, y)] => drawing.add(format_args!(
+                r#"<circle class="stn" cx="{x:.1}" cy="{y:.1}" r="3"/>"#
+            )),
             _ => drawing.path("mean", &line_through(&points)),
         }
     }
@@ -141,20 +153,29 @@ fn row_labels(drawing: &mut Drawing, layout: &Layout, table: &[Row]) {
             broad_label(drawing, row, top);
         }
     }
-    let past = if layout.narrow() { "not sailed" } else { "past the table: not sailed" };
+    let past = if layout.narrow() {
+        "not sailed"
+    } else {
+        "past the table: not sailed"
+    };
     drawing.text("dim", (6.0, layout.top + 16.0), Anchor::Start, past);
 }
 
 fn broad_label(drawing: &mut Drawing, row: &Row, top: f64) {
     let carried = &row.sail.words;
-    let limits = format!("to {} kn, gusts {}", tenth(row.mean_up_to_kn), tenth(row.gust_up_to_kn));
+    let limits = format!(
+        "to {} kn, gusts {}",
+        tenth(row.mean_up_to_kn),
+        tenth(row.gust_up_to_kn)
+    );
     if carried.chars().count() <= 22 {
         drawing.text("ser", (58.0, top + 27.0), Anchor::Start, carried);
         drawing.text("dim", (58.0, top + 44.0), Anchor::Start, &limits);
     } else {
-        let (first, second) = carried
-            .split_once(", ")
-            .map_or_else(|| (main_words(&row.sail), headsail_words(&row.sail)), |(a, b)| (a.into(), b.into()));
+        let (first, second) = carried.split_once(", ").map_or_else(
+            || (main_words(&row.sail), headsail_words(&row.sail)),
+            |(a, b)| (a.into(), b.into()),
+        );
         drawing.text("ser", (58.0, top + 20.0), Anchor::Start, &cut(&first, 22));
         drawing.text("ser", (58.0, top + 36.0), Anchor::Start, &cut(&second, 22));
         drawing.text("dim", (58.0, top + 52.0), Anchor::Start, &limits);
@@ -162,11 +183,24 @@ fn broad_label(drawing: &mut Drawing, row: &Row, top: f64) {
 }
 
 fn narrow_label(drawing: &mut Drawing, row: &Row, top: f64) {
-    let limits = format!("to {} / {} kn", tenth(row.mean_up_to_kn), tenth(row.gust_up_to_kn));
-    let main = if row.sail.reefs == 0 { "full".to_owned() } else { main_words(&row.sail) };
+    let limits = format!(
+        "to {} / {} kn",
+        tenth(row.mean_up_to_kn),
+        tenth(row.gust_up_to_kn)
+    );
+    let main = if row.sail.reefs == 0 {
+        "full".to_owned()
+    } else {
+        main_words(&row.sail)
+    };
     drawing.add_piece(&sail_glyph_at(&row.sail, (2.0, top + 6.0), 30.0));
     drawing.text("b", (35.0, top + 19.0), Anchor::Start, &main);
-    drawing.text("b", (35.0, top + 34.0), Anchor::Start, &format!("{} head.", fraction(row.sail.headsail)));
+    drawing.text(
+        "b",
+        (35.0, top + 34.0),
+        Anchor::Start,
+        &format!("{} head.", fraction(row.sail.headsail)),
+    );
     drawing.text("dim", (3.0, top + 59.0), Anchor::Start, &limits);
 }
 

@@ -151,7 +151,9 @@ pub(super) fn known_stretches<T>(
 }
 
 /// Ten-minute steps between known hours: the table's rows bend a straight line of knots, so it is drawn in short pieces.
-pub(super) fn in_short_steps<const N: usize>(stretch: &[(LocalTime, [f64; N])]) -> Vec<(LocalTime, [f64; N])> {
+pub(super) fn in_short_steps<const N: usize>(
+    stretch: &[(LocalTime, [f64; N])],
+) -> Vec<(LocalTime, [f64; N])> {
     let mut points = Vec::new();
     for pair in stretch.windows(2) {
         let ((from, low), (to, high)) = (pair[0], pair[1]);

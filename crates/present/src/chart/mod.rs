@@ -13,6 +13,8 @@ mod spread;
 
 pub(crate) use description::caption;
 pub use layout::Breadth;
+pub(crate) use rows::{Measure, picked, place};
+pub(crate) use spread::{floor_only as spread_floor_only, is_known as spread_known};
 
 use crate::shown::Shown;
 use advisory::document::Advisory;

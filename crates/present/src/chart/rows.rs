@@ -82,14 +82,26 @@ mod tests {
         ];
         for (measure, knots, expected) in rows {
             let found = place(&table(), measure, knots);
-            assert!((found - expected).abs() < 1e-9, "{knots} kn: {found}, expected {expected}");
+            assert!(
+                (found - expected).abs() < 1e-9,
+                "{knots} kn: {found}, expected {expected}"
+            );
         }
     }
 
     #[test]
     fn the_higher_of_the_two_picks_the_row() {
-        assert!(picked(&table(), 10.0, 21.0) > 2.0, "gusts of 21 are past the second row");
-        assert!(picked(&table(), 16.0, 16.0) > 2.0, "a mean of 16 is past the second row");
-        assert!(picked(&table(), 15.0, 20.0) <= 2.0, "both on the edge: the lower row holds");
+        assert!(
+            picked(&table(), 10.0, 21.0) > 2.0,
+            "gusts of 21 are past the second row"
+        );
+        assert!(
+            picked(&table(), 16.0, 16.0) > 2.0,
+            "a mean of 16 is past the second row"
+        );
+        assert!(
+            picked(&table(), 15.0, 20.0) <= 2.0,
+            "both on the edge: the lower row holds"
+        );
     }
 }

@@ -25,7 +25,11 @@ impl Scale {
 pub(super) fn draw(advisory: &Advisory, breadth: Breadth) -> Option<String> {
     let layout = Layout::of(advisory, breadth)?;
     let limit = advisory.limits.iter().find(|limit| limit.quantity == "wave_m");
-    let highest = advisory.hours.iter().filter_map(|hour| hour.wave_m).reduce(f64::max);
+    let highest = advisory
+        .hours
+        .iter()
+        .filter_map(|hour| hour.wave_m)
+        .reduce(f64::max);
     if limit.is_none() && highest.is_none() {
         return None;
     }
@@ -73,16 +77,29 @@ fn title(advisory: &Advisory) -> String {
     let words = |hour: Option<&Hour>| hour.map_or_else(|| "missing".to_owned(), wave_words);
     let limit = advisory.limits.iter().find(|limit| limit.quantity == "wave_m");
     let limit = limit.map(|limit| {
-        format!("; caution from {} m, stop at {} m", tenth(limit.caution_at), tenth(limit.stop_at))
+        format!(
+            "; caution from {} m, stop at {} m",
+            tenth(limit.caution_at),
+            tenth(limit.stop_at)
+        )
     });
     let venue = &advisory.session.venue.name;
     let limit = limit.unwrap_or_default();
-    format!("Sea at {venue}: {} on leaving, {} alongside{limit}.", words(first), words(last))
+    format!(
+        "Sea at {venue}: {} on leaving, {} alongside{limit}.",
+        words(first),
+        words(last)
+    )
 }
 
 fn wave_words(hour: &Hour) -> String {
-    let Some(height) = hour.wave_m else { return "missing".to_owned() };
-    let from = hour.wave_from_deg.map(|degrees| format!(" from {}", compass_point(degrees))).unwrap_or_default();
+    let Some(height) = hour.wave_m else {
+        return "missing".to_owned();
+    };
+    let from = hour
+        .wave_from_deg
+        .map(|degrees| format!(" from {}", compass_point(degrees)))
+        .unwrap_or_default();
     format!("{} m{from}", metres(height))
 }
 
@@ -90,15 +107,27 @@ fn wave_words(hour: &Hour) -> String {
 fn at_both_ends(advisory: &Advisory) -> (Option<&Hour>, Option<&Hour>) {
     let hours = &advisory.hours;
     let first = hours.iter().find(|hour| hour.at >= advisory.session.leaves);
-    (first, hours.iter().rev().find(|hour| hour.at <= advisory.session.alongside))
+    (
+        first,
+        hours
+            .iter()
+            .rev()
+            .find(|hour| hour.at <= advisory.session.alongside),
+    )
 }
 
 fn waves(drawing: &mut Drawing, layout: &Layout, scale: &Scale, hours: &[Hour]) {
     for (hour, _) in layout.marked_hours(hours) {
-        drawing.path("hour", &format!("M{:.1} {TOP}V{}", layout.x(hour.at), scale.bottom));
+        drawing.path(
+            "hour",
+            &format!("M{:.1} {TOP}V{}", layout.x(hour.at), scale.bottom),
+        );
     }
     for stretch in known_stretches(hours, |hour| hour.wave_m) {
-        let line: Vec<_> = stretch.iter().map(|(at, height)| (layout.x(*at), scale.y(*height))).collect();
+        let line: Vec<_> = stretch
+            .iter()
+            .map(|(at, height)| (layout.x(*at), scale.y(*height)))
+            .collect();
         let (left, right) = (line[0].0, line[line.len() - 1].0);
         let bottom = scale.bottom;
         let under = format!("{}L{right:.1} {bottom}L{left:.1} {bottom}z", line_through(&line));
@@ -112,12 +141,16 @@ fn waves(drawing: &mut Drawing, layout: &Layout, scale: &Scale, hours: &[Hour]) 
 fn limits(drawing: &mut Drawing, layout: &Layout, scale: &Scale, limit: &LimitPair) {
     let pattern = format!("s{}lim", layout.breadth.prefix());
     let width = layout.right - layout.left;
-    for (name, value, opacity, dash) in
-        [("caution", limit.caution_at, 0.55, " caution"), ("stop", limit.stop_at, 1.0, "")]
-    {
+    for (name, value, opacity, dash) in [
+        ("caution", limit.caution_at, 0.55, " caution"),
+        ("stop", limit.stop_at, 1.0, ""),
+    ] {
         let y = scale.y(value);
         drawing.hatch(&pattern, opacity, (layout.left, y - 4.0), (width, 4.0));
-        drawing.path(&format!("stripl{dash}"), &format!("M{} {y:.1}H{}", layout.left, layout.right));
+        drawing.path(
+            &format!("stripl{dash}"),
+            &format!("M{} {y:.1}H{}", layout.left, layout.right),
+        );
         if layout.narrow() {
             let words = format!("{name} {}", tenth(value));
             drawing.text("m", (layout.left - 5.0, y + 4.0), Anchor::End, &words);
@@ -129,7 +162,10 @@ fn limits(drawing: &mut Drawing, layout: &Layout, scale: &Scale, limit: &LimitPa
 }
 
 fn session(drawing: &mut Drawing, layout: &Layout, scale: &Scale, advisory: &Advisory) {
-    let (leave, back) = (layout.x(advisory.session.leaves), layout.x(advisory.session.alongside));
+    let (leave, back) = (
+        layout.x(advisory.session.leaves),
+        layout.x(advisory.session.alongside),
+    );
     let height = scale.bottom - TOP;
     drawing.rect("veil", (layout.left, TOP), (leave - layout.left, height));
     drawing.rect("veil", (back, TOP), (layout.right - back, height));
@@ -141,10 +177,20 @@ fn session(drawing: &mut Drawing, layout: &Layout, scale: &Scale, advisory: &Adv
     };
     let y = |height: f64| (scale.y(height) - 8.0).max(TOP + 12.0);
     if let Some((hour, height)) = first.and_then(|hour| Some((hour, hour.wave_m?))) {
-        drawing.text("halo", (layout.x(hour.at) + 6.0, y(height)), Anchor::Start, &format!("{} m", metres(height)));
+        drawing.text(
+            "halo",
+            (layout.x(hour.at) + 6.0, y(height)),
+            Anchor::Start,
+            &format!("{} m", metres(height)),
+        );
     }
     if let Some((hour, height)) = last.and_then(|hour| Some((hour, hour.wave_m?))) {
-        drawing.text("b halo", (layout.x(hour.at) - 6.0, y(height)), Anchor::End, &words(hour, height));
+        drawing.text(
+            "b halo",
+            (layout.x(hour.at) - 6.0, y(height)),
+            Anchor::End,
+            &words(hour, height),
+        );
     }
 }
 

@@ -24,7 +24,11 @@ pub(super) fn fans(hours: &[Hour], table: &[Row]) -> Vec<Fan> {
             in_short_steps(stretch)
                 .into_iter()
                 .map(|(at, [mean_low, gust_low, mean_high, gust_high])| {
-                    (at, picked(table, mean_low, gust_low), picked(table, mean_high, gust_high))
+                    (
+                        at,
+                        picked(table, mean_low, gust_low),
+                        picked(table, mean_high, gust_high),
+                    )
                 })
                 .collect()
         })
@@ -33,10 +37,20 @@ pub(super) fn fans(hours: &[Hour], table: &[Row]) -> Vec<Fan> {
 
 /// Draws the fan; dashed edges where it comes from the floor alone.
 pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
-    let edge = if floor_only(advisory) { "fanl floor" } else { "fanl" };
+    let edge = if floor_only(advisory) {
+        "fanl floor"
+    } else {
+        "fanl"
+    };
     for fan in fans(&advisory.hours, &advisory.reef_table) {
-        let lower: Vec<_> = fan.iter().map(|(at, low, _)| (layout.x(*at), layout.y(*low))).collect();
-        let upper: Vec<_> = fan.iter().map(|(at, _, high)| (layout.x(*at), layout.y(*high))).collect();
+        let lower: Vec<_> = fan
+            .iter()
+            .map(|(at, low, _)| (layout.x(*at), layout.y(*low)))
+            .collect();
+        let upper: Vec<_> = fan
+            .iter()
+            .map(|(at, _, high)| (layout.x(*at), layout.y(*high)))
+            .collect();
         let around: Vec<_> = upper.iter().chain(lower.iter().rev()).copied().collect();
         drawing.path("fan", &format!("{}z", line_through(&around)));
         drawing.path(edge, &line_through(&upper));

@@ -62,7 +62,14 @@ pub(super) fn page<'a>(
     let ordered = in_order_of_leaving(advisories, now);
     let heading = ordered.first().map_or_else(
         || "Sessions".to_owned(),
-        |first| first.advisory.session.leaves.format("Sessions from %-d %B").to_string(),
+        |first| {
+            first
+                .advisory
+                .session
+                .leaves
+                .format("Sessions from %-d %B")
+                .to_string()
+        },
     );
     BoardPage {
         club: &club.name,
@@ -76,10 +83,17 @@ pub(super) fn page<'a>(
 }
 
 fn lede(ordered: &[Shown<'_>]) -> String {
-    let mut venues: Vec<&str> = ordered.iter().map(|shown| shown.advisory.session.venue.name.as_str()).collect();
+    let mut venues: Vec<&str> = ordered
+        .iter()
+        .map(|shown| shown.advisory.session.venue.name.as_str())
+        .collect();
     venues.sort_unstable();
     venues.dedup();
-    let venues = if venues.is_empty() { String::new() } else { format!(" {}.", venues.join(", ")) };
+    let venues = if venues.is_empty() {
+        String::new()
+    } else {
+        format!(" {}.", venues.join(", "))
+    };
     format!("What the forecast says for our boats and our crews.{venues} Times are local.")
 }
 
@@ -119,21 +133,32 @@ fn notice(shown: Shown<'_>) -> Notice {
         who: format!("{}, {}", session.boat.name, session.level.name),
         wind: shown.board_sentence(),
         plan: plan(shown),
-        way_out: shown.way_out().map(|way_out| ended(&format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words))),
+        way_out: shown.way_out().map(|way_out| {
+            ended(&format!(
+                "{}, {}",
+                way_out.title.trim_end_matches(','),
+                way_out.words
+            ))
+        }),
         decides: decides(advisory, shown.now),
         sure: (!shown.old).then(|| (sureness_strokes(advisory.firmness), advisory.firmness.words())),
     }
 }
 
 fn plan(shown: Shown<'_>) -> Vec<Carried> {
-    let Some(plan) = shown.plan() else { return Vec::new() };
+    let Some(plan) = shown.plan() else {
+        return Vec::new();
+    };
     let leaves = shown.advisory.session.leaves;
     let first = if plan.changes.is_empty() && plan.past_table_from.is_none() {
         "all the way".to_owned()
     } else {
         format!("on leaving, {}", clock(leaves))
     };
-    let changes = plan.changes.iter().map(|change| (&change.sail, format!("from {}", clock(change.at))));
+    let changes = plan
+        .changes
+        .iter()
+        .map(|change| (&change.sail, format!("from {}", clock(change.at))));
     std::iter::once((&plan.leave_with, first))
         .chain(changes)
         .map(|(sail, when)| Carried {

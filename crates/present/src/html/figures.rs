@@ -30,9 +30,16 @@ pub(super) fn figures(advisory: &Advisory) -> Figures {
 fn row(advisory: &Advisory, hour: &Hour) -> (String, [String; 8]) {
     let number = |value: Option<f64>| value.map_or_else(missing, tenth);
     let spread = |spread: Option<(f64, f64)>| {
-        spread.map_or_else(|| "not known".to_owned(), |(low, high)| format!("{} to {}", tenth(low), tenth(high)))
+        spread.map_or_else(
+            || "not known".to_owned(),
+            |(low, high)| format!("{} to {}", tenth(low), tenth(high)),
+        )
     };
-    let estimated = if hour.gust_estimated && hour.gust_kn.is_some() { " estimated" } else { "" };
+    let estimated = if hour.gust_estimated && hour.gust_kn.is_some() {
+        " estimated"
+    } else {
+        ""
+    };
     let cells = [
         number(hour.mean_kn),
         format!("{}{estimated}", number(hour.gust_kn)),

@@ -15,7 +15,8 @@ pub(super) struct Foot {
 const CAUTION: &str = "The skipper on the water decides on what they see. \
     Official warnings, local rules and licensed practice come first.";
 /// The same for warnings.
-const WARNINGS: &str = "Warnings were not checked here: look at your national weather service before you leave.";
+const WARNINGS: &str =
+    "Warnings were not checked here: look at your national weather service before you leave.";
 
 /// The foot for one advisory or a board of them.
 pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
@@ -34,7 +35,11 @@ pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
         )),
         many => lines.extend(validity(many)),
     }
-    lines.extend(club.contact.as_ref().map(|contact| format!("{}: {contact}", club.name)));
+    lines.extend(
+        club.contact
+            .as_ref()
+            .map(|contact| format!("{}: {contact}", club.name)),
+    );
     Foot {
         caution: first_sentence(first.map_or(CAUTION, |advisory| &advisory.caution_to_all)),
         warnings: ended(first.map_or(WARNINGS, |advisory| &advisory.warnings)),
@@ -63,14 +68,21 @@ fn runs(advisories: &[Advisory]) -> Option<String> {
     let words = advisories
         .iter()
         .flat_map(|advisory| &advisory.sources)
-        .filter_map(|used| used.run.map(|run| format!("{} of {}", used.source, run_time(run))));
+        .filter_map(|used| {
+            used.run
+                .map(|run| format!("{} of {}", used.source, run_time(run)))
+        });
     let named = unique(words);
     (!named.is_empty()).then(|| format!("Forecast runs: {}.", named.join("; ")))
 }
 
 fn attributions(advisories: &[Advisory]) -> Vec<String> {
     let sources = advisories.iter().flat_map(|advisory| &advisory.sources);
-    unique(sources.filter(|used| used.run.is_some()).map(|used| ended(&used.attribution)))
+    unique(
+        sources
+            .filter(|used| used.run.is_some())
+            .map(|used| ended(&used.attribution)),
+    )
 }
 
 /// Each text once, in the order of its first use.

@@ -39,5 +39,7 @@ pub fn session(advisory: &Advisory, now: DateTime<Utc>, demo: Option<&str>) -> R
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {
-    template.render().map_err(|source| PresentError::Page { page, source })
+    template
+        .render()
+        .map_err(|source| PresentError::Page { page, source })
 }

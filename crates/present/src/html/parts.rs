@@ -1,7 +1,7 @@
 //! The sections under the charts: why, cautions, what is not known, how sure, forecast runs, what made it stricter.
 
 use crate::marks::{sureness_strokes, tally};
-use crate::shown::{Shown, counted, passed, reason_notes, run_words};
+use crate::shown::{Shown, beside_the_count, passed, reason_notes, run_words};
 use crate::wording::{ended, rest_of_sentence, span};
 use advisory::document::{Advisory, Sureness};
 
@@ -71,7 +71,9 @@ fn how_sure(shown: Shown<'_>) -> Part {
         heading: "How sure",
         sure: (!shown.old).then(|| (sureness_strokes(firmness), firmness.words())),
         tally: tally(&shown.advisory.sureness),
-        lines: std::iter::once(ended(words)).chain(counted(&shown.advisory.sureness)).collect(),
+        lines: std::iter::once(ended(words))
+            .chain(beside_the_count(&shown.advisory.sureness))
+            .collect(),
         items: Vec::new(),
     }
 }
@@ -89,14 +91,22 @@ fn runs(advisory: &Advisory) -> Part {
 fn stricter(advisory: &Advisory) -> Part {
     Part {
         heading: "Made stricter by",
-        lines: advisory.tightenings.iter().map(|tightening| ended(&tightening.words)).collect(),
+        lines: advisory
+            .tightenings
+            .iter()
+            .map(|tightening| ended(&tightening.words))
+            .collect(),
         ..Part::default()
     }
 }
 
 /// A list, or one sentence in its place.
 fn with_items(heading: &'static str, items: Vec<Item>, otherwise: &str) -> Part {
-    let lines = if items.is_empty() { vec![otherwise.to_owned()] } else { Vec::new() };
+    let lines = if items.is_empty() {
+        vec![otherwise.to_owned()]
+    } else {
+        Vec::new()
+    };
     Part {
         heading,
         lines,

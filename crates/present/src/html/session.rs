@@ -49,7 +49,8 @@ struct Order {
 pub(super) fn page<'a>(advisory: &'a Advisory, now: DateTime<Utc>, demo: Option<&'a str>) -> SessionPage<'a> {
     let shown = Shown::at(advisory, now);
     let session = &advisory.session;
-    let drawn = |draw: &dyn Fn(Breadth) -> Option<String>| Breadth::ALL.into_iter().filter_map(draw).collect();
+    let drawn =
+        |draw: &dyn Fn(Breadth) -> Option<String>| Breadth::ALL.into_iter().filter_map(draw).collect();
     SessionPage {
         club: &advisory.club.name,
         demo,
@@ -89,7 +90,9 @@ fn orders(shown: Shown<'_>) -> Vec<Order> {
 }
 
 fn plan_orders(shown: Shown<'_>) -> Vec<Order> {
-    let Some(plan) = shown.plan() else { return Vec::new() };
+    let Some(plan) = shown.plan() else {
+        return Vec::new();
+    };
     let mut orders = vec![carry("Leave with".to_owned(), &plan.leave_with)];
     for change in &plan.changes {
         let what = if change.shaking_out { ", shake out to" } else { "" };
@@ -97,7 +100,11 @@ fn plan_orders(shown: Shown<'_>) -> Vec<Order> {
     }
     if let Some(from) = plan.past_table_from {
         let words = "the wind is past her reef table".to_owned();
-        orders.push(fact(&format!("From {}", clock(from)), "Not sailed".to_owned(), words));
+        orders.push(fact(
+            &format!("From {}", clock(from)),
+            "Not sailed".to_owned(),
+            words,
+        ));
     }
     orders
 }

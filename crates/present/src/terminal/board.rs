@@ -1,0 +1,118 @@
+//! The board in the terminal: a block of two to four lines a session, under its day.
+
+use super::Style;
+use super::sheet::{Dress, Sheet, shape};
+use crate::shown::{Shown, decides};
+use crate::wording::{clock, day_clock, day_long, ended, from_to};
+
+/// The board.
+pub(super) fn text(ordered: &[Shown<'_>], style: Style) -> String {
+    let mut sheet = Sheet::new(style);
+    let Some(first) = ordered.first() else {
+        sheet.words(
+            0,
+            "No session is on the board: no advisory has been issued for the days ahead.",
+        );
+        return sheet.finish();
+    };
+    let venue = only_venue(ordered);
+    let club = &first.advisory.club.name;
+    let title = venue.map_or_else(|| club.clone(), |venue| format!("{club}, {venue}"));
+    sheet.line(&title, Some(Dress::Bold));
+    for day in ordered.chunk_by(|one, next| one.date() == next.date()) {
+        sheet.heading(&day_long(day[0].advisory.session.leaves));
+        for (index, shown) in day.iter().enumerate() {
+            if index > 0 {
+                sheet.empty();
+            }
+            block(&mut sheet, *shown, venue.is_none());
+        }
+    }
+    foot(&mut sheet, ordered);
+    sheet.finish()
+}
+
+/// The venue, if all sessions share one.
+fn only_venue<'a>(ordered: &[Shown<'a>]) -> Option<&'a str> {
+    let mut venues = ordered
+        .iter()
+        .map(|shown| shown.advisory.session.venue.name.as_str());
+    let first = venues.next()?;
+    venues.all(|venue| venue == first).then_some(first)
+}
+
+fn block(sheet: &mut Sheet, shown: Shown<'_>, with_venue: bool) {
+    let session = &shown.advisory.session;
+    let light = if shown.light() { ", light" } else { "" };
+    let call = format!("{} {}{light}", shape(shown.mark()), shown.words());
+    let sure = if shown.old {
+        String::new()
+    } else {
+        format!(" ({})", shown.advisory.firmness.words())
+    };
+    let venue = if with_venue {
+        format!(", {}", session.venue.name)
+    } else {
+        String::new()
+    };
+    let who = format!(
+        "{} {}, {}{venue}{sure} [{}]",
+        from_to(session.leaves, session.alongside),
+        session.boat.name,
+        session.level.name,
+        session.id
+    );
+    sheet.hanging(&format!("{call:<18}"), Some(Dress::Bold), &who);
+    sheet.words(4, &shown.board_sentence());
+    if let Some(plan) = plan_line(shown) {
+        sheet.hanging("    Leave with ", Some(Dress::Bold), &plan);
+    }
+    if let Some(way_out) = shown.way_out() {
+        let words = format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words);
+        sheet.hanging("    Way out: ", Some(Dress::Binds), &ended(&words));
+    }
+}
+
+/// "1 reef, ¾ headsail; from 15:00 2 reefs, ½ headsail."
+fn plan_line(shown: Shown<'_>) -> Option<String> {
+    let plan = shown.plan()?;
+    let mut parts = vec![plan.leave_with.words.clone()];
+    parts.extend(
+        plan.changes
+            .iter()
+            .map(|change| format!("from {} {}", clock(change.at), change.sail.words)),
+    );
+    parts.extend(
+        plan.past_table_from
+            .map(|from| format!("from {} past the table, not sailed", clock(from))),
+    );
+    Some(ended(&parts.join("; ")))
+}
+
+fn foot(sheet: &mut Sheet, ordered: &[Shown<'_>]) {
+    sheet.empty();
+    let advisories = ordered.iter().map(|shown| shown.advisory);
+    if let Some(valid) = advisories.clone().map(|advisory| advisory.valid_until).min() {
+        sheet.words(
+            0,
+            &format!(
+                "The first of these calls is valid until {}. Times are the club's.",
+                day_clock(valid)
+            ),
+        );
+    }
+    let open = ordered
+        .iter()
+        .filter(|shown| shown.now <= shown.advisory.decides_by);
+    if let Some(next) = open.min_by_key(|shown| shown.advisory.decides_by) {
+        let (words, by) = decides(next.advisory, next.now);
+        sheet.words(
+            0,
+            &format!("{words} {by} for {}.", next.advisory.session.leaves.format("%A")),
+        );
+    }
+    if let Some(advisory) = advisories.clone().next() {
+        sheet.words(0, &ended(&advisory.warnings));
+        sheet.words(0, &ended(&advisory.caution_to_all));
+    }
+}

@@ -1,0 +1,33 @@
+//! Terminal text: the board in a few lines a session, and one session in full. At most 80 columns.
+//!
+//! Colour and bold only repeat what words and shapes say, so that a pipe loses nothing.
+
+mod board;
+mod chart;
+mod hours;
+mod session;
+mod sheet;
+
+use crate::shown::{Shown, in_order_of_leaving};
+use advisory::document::Advisory;
+use chrono::{DateTime, Utc};
+
+/// How text may be dressed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Style {
+    /// ANSI bold and colour; without it the text is plain, as for a pipe.
+    pub colour: bool,
+}
+
+/// Widest line, in columns.
+pub const COLUMNS: usize = 80;
+
+/// The board: the sessions in order of leaving, grouped by day.
+pub fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> String {
+    board::text(&in_order_of_leaving(advisories, now), style)
+}
+
+/// One session in full.
+pub fn session(advisory: &Advisory, now: DateTime<Utc>, style: Style) -> String {
+    session::text(Shown::at(advisory, now), style)
+}
