@@ -1,6 +1,8 @@
 //! Sample advisories with invented names: a marginal, a go, a no-go, a light go, and one without a call whose gust and
 //! sea are missing.
 
+#![expect(clippy::expect_used, reason = "samples of tests fail by panicking")]
+
 use advisory::Advisory;
 use chrono::{DateTime, Utc};
 
