@@ -5,6 +5,7 @@
 //! presentation, the clock.
 
 mod advisory;
+mod board;
 mod club;
 mod connection;
 mod error;

@@ -1,0 +1,286 @@
+//! The routes without a socket: statuses, headers, and that what is answered is what is stored.
+//!
+//! Sources: RFC 9457 (problem details), RFC 9110 (405 carries Allow), RFC 9111 (max-age). The samples are those of
+//! crates/present.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "helpers of tests fail by panicking"
+)]
+
+use advisory::Advisory;
+use api::{ApiState, router};
+use axum::body::{Body, to_bytes};
+use axum::http::{Method, Request, StatusCode};
+use chrono::{DateTime, TimeDelta, Utc};
+use store::{NewAdvisory, Store};
+use tower::ServiceExt;
+
+const SAMPLES: &str = include_str!("../../../crates/present/tests/advisories.json");
+const MARGINAL: &str = "/sessions/dunlin-first%2F20261017T0930";
+
+fn samples() -> Vec<Advisory> {
+    serde_json::from_str(SAMPLES).unwrap()
+}
+
+/// Twenty minutes after the samples were issued.
+fn morning() -> DateTime<Utc> {
+    samples()[0].issued_at.to_utc() + TimeDelta::minutes(20)
+}
+
+async fn stored(documents: &[(String, Vec<u8>)]) -> Store {
+    let store = Store::open_in_memory().await.unwrap();
+    for (number, (occurrence, document)) in documents.iter().enumerate() {
+        let new = NewAdvisory {
+            id: format!("advisory-{number}"),
+            club: "pellock-haven".into(),
+            occurrence: occurrence.clone(),
+            input_hash: number.to_string(),
+            inputs: vec![],
+            document: document.clone(),
+            issued_at: samples()[0].issued_at.to_utc(),
+        };
+        assert!(store.put_advisory(&new).await.unwrap());
+    }
+    store
+}
+
+async fn with_samples() -> Store {
+    let documents: Vec<_> = samples()
+        .iter()
+        .map(|one| (one.session.id.clone(), serde_json::to_vec(one).unwrap()))
+        .collect();
+    stored(&documents).await
+}
+
+/// An answer, read whole.
+struct Answer {
+    status: StatusCode,
+    headers: axum::http::HeaderMap,
+    body: Vec<u8>,
+}
+
+impl Answer {
+    fn header(&self, name: &str) -> &str {
+        self.headers
+            .get(name)
+            .unwrap_or_else(|| panic!("no {name}"))
+            .to_str()
+            .unwrap()
+    }
+
+    fn text(&self) -> String {
+        String::from_utf8(self.body.clone()).unwrap()
+    }
+
+    fn max_age(&self) -> i64 {
+        self.header("cache-control")
+            .strip_prefix("max-age=")
+            .map_or(0, |seconds| seconds.parse().unwrap())
+    }
+}
+
+async fn ask(store: &Store, method: Method, path: &str, now: DateTime<Utc>) -> Answer {
+    let state = ApiState::new(
+        store.clone(),
+        "pellock-haven",
+        move || now,
+        Some("Demo: invented weather.".into()),
+    );
+    let request = Request::builder()
+        .method(method)
+        .uri(path)
+        .body(Body::empty())
+        .unwrap();
+    let response = router(state).oneshot(request).await.unwrap();
+    let (parts, body) = response.into_parts();
+    Answer {
+        status: parts.status,
+        headers: parts.headers,
+        body: to_bytes(body, 10_000_000).await.unwrap().to_vec(),
+    }
+}
+
+async fn get(store: &Store, path: &str) -> Answer {
+    ask(store, Method::GET, path, morning()).await
+}
+
+fn is_problem(answer: &Answer, status: u16) {
+    assert_eq!(answer.status.as_u16(), status);
+    assert_eq!(answer.header("content-type"), "application/problem+json");
+    let problem: serde_json::Value = serde_json::from_slice(&answer.body).unwrap();
+    assert_eq!(problem["status"], status);
+    for member in ["type", "title", "detail"] {
+        assert!(
+            problem[member].as_str().is_some_and(|words| !words.is_empty()),
+            "no {member}: {problem}"
+        );
+    }
+    assert_eq!(answer.header("cache-control"), "no-cache");
+}
+
+#[tokio::test]
+async fn the_board_leads_to_each_session_and_each_session_to_its_document() {
+    let store = with_samples().await;
+    let board = get(&store, "/").await;
+    assert_eq!(board.status, StatusCode::OK);
+    assert_eq!(board.header("content-type"), "text/html; charset=utf-8");
+    let page = board.text();
+    assert!(page.contains("Demo: invented weather."));
+    let links: Vec<&str> = page
+        .split("href=\"/sessions/")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap())
+        .collect();
+    assert_eq!(links.len(), samples().len());
+    for (link, sample) in links.iter().zip(samples()) {
+        let page = get(&store, &format!("/sessions/{link}")).await;
+        assert_eq!(page.status, StatusCode::OK, "{link}");
+        assert!(page.text().contains(sample.call.words()), "{link}");
+        let json = page
+            .text()
+            .split("href=\"/v1/")
+            .nth(1)
+            .unwrap()
+            .split('"')
+            .next()
+            .unwrap()
+            .to_owned();
+        let document = get(&store, &format!("/v1/{json}")).await;
+        assert_eq!(document.header("content-type"), "application/json");
+        assert_eq!(
+            document.body,
+            serde_json::to_vec(&sample).unwrap(),
+            "the bytes are those stored"
+        );
+    }
+}
+
+#[tokio::test]
+async fn every_answer_has_the_security_headers() {
+    let store = with_samples().await;
+    for path in [
+        "/",
+        MARGINAL,
+        "/style.css",
+        "/healthz",
+        "/nowhere",
+        "/sessions/none",
+    ] {
+        let answer = get(&store, path).await;
+        let policy = answer.header("content-security-policy");
+        for rule in [
+            "default-src 'none'",
+            "style-src 'self'",
+            "base-uri 'none'",
+            "frame-ancestors 'self'",
+        ] {
+            assert!(
+                policy.split("; ").any(|said| said == rule),
+                "{path}: no {rule} in {policy}"
+            );
+        }
+        assert_eq!(answer.header("x-content-type-options"), "nosniff");
+        assert_eq!(answer.header("referrer-policy"), "same-origin");
+    }
+    assert_eq!(
+        get(&store, "/style.css").await.header("content-type"),
+        "text/css; charset=utf-8"
+    );
+}
+
+#[tokio::test]
+async fn nothing_is_kept_past_valid_until() {
+    let store = with_samples().await;
+    let until = samples()[0].valid_until.to_utc();
+    for path in [
+        "/",
+        MARGINAL,
+        "/v1/sessions/dunlin-first%2F20261017T0930/advisory",
+    ] {
+        for before in [0, 1, 30, 59, 60, 3600] {
+            let answer = ask(&store, Method::GET, path, until - TimeDelta::seconds(before)).await;
+            assert!(
+                answer.max_age() <= before.min(60),
+                "{path}, {before} s before: {}",
+                answer.max_age()
+            );
+        }
+        assert!(get(&store, path).await.max_age() > 0, "{path} is never kept");
+    }
+    let after = ask(&store, Method::GET, MARGINAL, until + TimeDelta::seconds(1)).await;
+    assert!(after.text().contains("Old: no call"));
+}
+
+#[tokio::test]
+async fn what_is_not_there_is_a_problem() {
+    let store = with_samples().await;
+    for path in [
+        "/nowhere",
+        "/sessions/none",
+        "/v1/sessions/none/advisory",
+        "/sessions",
+        "/sessions/a/b",
+    ] {
+        is_problem(&get(&store, path).await, 404);
+    }
+    is_problem(&get(&store, "/sessions/%ff").await, 400);
+    let posted = ask(&store, Method::POST, "/", morning()).await;
+    is_problem(&posted, 405);
+    assert!(posted.header("allow").contains("GET"));
+    let head = ask(&store, Method::HEAD, MARGINAL, morning()).await;
+    assert_eq!((head.status, head.body.len()), (StatusCode::OK, 0));
+}
+
+#[tokio::test]
+async fn a_damaged_document_is_a_problem_and_never_a_page() {
+    let store = stored(&[("broken".into(), b"{\"call\":\"go\"}".to_vec())]).await;
+    for path in ["/", "/sessions/broken", "/v1/sessions/broken/advisory"] {
+        let answer = get(&store, path).await;
+        is_problem(&answer, 500);
+        assert!(
+            !answer.text().contains("missing field"),
+            "the cause is for the log"
+        );
+    }
+}
+
+#[tokio::test]
+async fn sessions_of_past_days_leave_the_board_but_keep_their_page() {
+    let store = with_samples().await;
+    let sunday = morning() + TimeDelta::days(1);
+    let board = ask(&store, Method::GET, "/", sunday).await.text();
+    assert!(!board.contains(MARGINAL) && board.contains("/sessions/dunlin-first%2F20261018T0930"));
+    assert_eq!(
+        ask(&store, Method::GET, MARGINAL, sunday).await.status,
+        StatusCode::OK
+    );
+    let empty = get(&Store::open_in_memory().await.unwrap(), "/").await;
+    assert!(empty.text().contains("No session is on the board"));
+}
+
+#[tokio::test]
+async fn it_answers_on_a_socket_and_stops_when_told() {
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let state = ApiState::new(with_samples().await, "pellock-haven", morning, None);
+    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+    let serving = tokio::spawn(api::serve(listener, state, async {
+        let _told = stopped.await;
+    }));
+    let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+    stream
+        .write_all(b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
+        .await
+        .unwrap();
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).await.unwrap();
+    assert!(
+        answer.starts_with("HTTP/1.1 200") && answer.ends_with("ok\n"),
+        "{answer}"
+    );
+    stop.send(()).unwrap();
+    serving.await.unwrap().unwrap();
+}
