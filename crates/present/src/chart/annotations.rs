@@ -216,13 +216,19 @@ fn reef_due(
     let diamond = if change.shaking_out { "mo" } else { "m" };
     drawing.path(diamond, &format!("M{x:.1} {:.1}l7 7-7 7-7-7z", y - 7.0));
     let room = if layout.narrow() { 110.0 } else { 230.0 };
-    let (x, anchor) = if x - layout.left >= room || x > (layout.left + layout.right) / 2.0 {
+    let (before_it, after_it) = (x - layout.left, layout.right - x);
+    let (x, anchor) = if before_it >= room || before_it >= after_it {
         (x - 7.0, Anchor::End)
     } else {
         (x + 7.0, Anchor::Start)
     };
     let words = due_words(change, before, layout.narrow());
-    drawing.text("m ser due halo2", (x, text_y), anchor, &words);
+    let class = if layout.narrow() {
+        "m ser halo2"
+    } else {
+        "m ser due halo2"
+    };
+    drawing.text(class, (x, text_y), anchor, &words);
     if let (Some(range), false) = (range, layout.narrow()) {
         drawing.text("m halo2", (x, text_y + 17.0), anchor, &range_words(range));
     }
@@ -246,11 +252,14 @@ pub(super) fn due_words(change: &PlanChange, before: &Sail, short: bool) -> Stri
     }
 }
 
-/// "spread: 13:00 to 16:10".
+/// "by the spread 13:00 to 16:10".
 fn range_words((early, late): (Option<LocalTime>, Option<LocalTime>)) -> String {
-    let from = early.map_or_else(|| "earlier".to_owned(), clock);
-    let to = late.map_or_else(|| "later".to_owned(), clock);
-    format!("by the spread {from} to {to}")
+    match (early, late) {
+        (Some(early), Some(late)) => format!("by the spread {} to {}", clock(early), clock(late)),
+        (Some(early), None) => format!("by the spread from {}", clock(early)),
+        (None, Some(late)) => format!("by the spread until {}", clock(late)),
+        (None, None) => "by the spread at any hour".to_owned(),
+    }
 }
 
 /// "gust 17" and "mean 11" once in the middle of the session, and the bare values at its last hour.

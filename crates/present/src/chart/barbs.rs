@@ -16,7 +16,8 @@ pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, hours: &[Hour]) {
     let every = ((30.0 / apart).ceil() as usize).max(2);
     // Half a step in from the left, so that no barb hangs over the edge.
     for hour in hours.iter().skip(1).step_by(every) {
-        if let (Some(mean), Some(from)) = (hour.mean_kn, hour.from_deg) {
+        let room = layout.x(hour.at) + STAFF / 2.0 + 2.0 <= layout.width;
+        if let (Some(mean), Some(from), true) = (hour.mean_kn, hour.from_deg, room) {
             barb(drawing, (layout.x(hour.at), 40.0), mean, from);
         }
     }

@@ -73,13 +73,18 @@ fn reason(advisory: &Advisory, keys: &[&str], from: LocalTime, to: LocalTime) ->
     Some(said.reason.replace(['-', '_'], " "))
 }
 
-/// Draws the outlines between two heights.
-pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, gaps: &[Gap], (top, bottom): (f64, f64)) {
+/// Draws the outlines between two heights, with their words from a height down.
+pub(super) fn draw(
+    drawing: &mut Drawing,
+    layout: &Layout,
+    gaps: &[Gap],
+    (top, bottom): (f64, f64),
+    words_at: f64,
+) {
     for gap in gaps {
         let (left, right) = (layout.x(gap.from), layout.x(gap.to));
         drawing.rect("hole", (left, top), (right - left, bottom - top));
-        // High up, where the lines of a wind worth sailing seldom run.
-        let mut y = top + (bottom - top) * 0.3;
+        let mut y = words_at;
         // Words stay inside the plot, also where the gap lies at its edge.
         let half = if layout.narrow() { 50.0 } else { 85.0 };
         let x = ((left + right) / 2.0).clamp(layout.left + half, layout.right - half);

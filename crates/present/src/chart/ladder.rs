@@ -24,12 +24,9 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     annotations::limits(&mut drawing, &layout, advisory);
     annotations::night(&mut drawing, &layout, advisory);
     // Under the lines: where the gust alone is missing, the mean still shows.
-    gaps::draw(
-        &mut drawing,
-        &layout,
-        &gaps::wind_gaps(advisory),
-        (layout.top, layout.base()),
-    );
+    // Their words high up, where the lines of a wind worth sailing seldom run.
+    let (edges, words_at) = ((layout.top, layout.base()), layout.top + 70.0);
+    gaps::draw(&mut drawing, &layout, &gaps::wind_gaps(advisory), edges, words_at);
     gust_line(&mut drawing, &layout, advisory);
     mean_line(&mut drawing, &layout, advisory);
     annotations::session(&mut drawing, &layout, advisory);

@@ -40,7 +40,9 @@ pub(super) fn draw(advisory: &Advisory, breadth: Breadth) -> Option<String> {
     };
     let mut drawing = Drawing::default();
     open(&mut drawing, &layout, &scale, advisory);
-    gaps::draw(&mut drawing, &layout, &sea_gaps(advisory), (TOP, scale.bottom));
+    // Their words low down, under the level's limits.
+    let (edges, words_at) = ((TOP, scale.bottom), scale.bottom - 26.0);
+    gaps::draw(&mut drawing, &layout, &sea_gaps(advisory), edges, words_at);
     waves(&mut drawing, &layout, &scale, &advisory.hours);
     if let Some(limit) = limit {
         limits(&mut drawing, &layout, &scale, limit);
