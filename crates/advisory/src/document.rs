@@ -26,6 +26,8 @@ pub struct Advisory {
     pub decides_by: LocalTime,
     /// The call.
     pub call: CallWord,
+    /// What the forecast alone says, where a worse call stands until it is believed (steadiness).
+    pub kinder_forecast: Option<CallWord>,
     /// A go with too little wind to sail much.
     pub light: bool,
     /// How much the call can be leaned on.
@@ -117,6 +119,28 @@ pub enum CallWord {
     NoGo,
     /// The data cannot support a call.
     NoCall,
+}
+
+impl From<rules::Call> for CallWord {
+    fn from(call: rules::Call) -> Self {
+        match call {
+            rules::Call::Go => Self::Go,
+            rules::Call::Marginal => Self::Marginal,
+            rules::Call::NoGo => Self::NoGo,
+            rules::Call::NoCall => Self::NoCall,
+        }
+    }
+}
+
+impl From<CallWord> for rules::Call {
+    fn from(word: CallWord) -> Self {
+        match word {
+            CallWord::Go => Self::Go,
+            CallWord::Marginal => Self::Marginal,
+            CallWord::NoGo => Self::NoGo,
+            CallWord::NoCall => Self::NoCall,
+        }
+    }
 }
 
 impl CallWord {

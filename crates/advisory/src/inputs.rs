@@ -1,5 +1,6 @@
 //! What an advisory is made from, kept with it so that it can be made again after the run was pruned.
 
+use crate::document::CallWord;
 use chrono::{DateTime, Utc};
 use forecast::{RunSlice, SourceId, hash};
 use serde::{Deserialize, Serialize};
@@ -35,6 +36,8 @@ pub struct Inputs {
     pub alongside: DateTime<Utc>,
     /// The values used, with the messages they were read from; one run for each source.
     pub slices: Vec<RunSlice>,
+    /// The worse call that was issued before and stands until the kinder forecast is believed.
+    pub held: Option<CallWord>,
     /// The feeds of the catalogue.
     pub feeds: Vec<FeedFacts>,
     /// Hash of the catalogue.

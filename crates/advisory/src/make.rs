@@ -5,7 +5,7 @@ use crate::document::{
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
-use crate::reason_words::{call_word, caution_of, firmness_word, missing_of, reason_of, summary};
+use crate::reason_words::{caution_of, firmness_word, missing_of, reason_of, summary};
 use crate::sources::{sources_of, tightenings_of};
 use crate::validity::{decides_by, valid_until};
 use crate::words::{hour_minute, local, of_members, per_cent};
@@ -156,6 +156,8 @@ fn document(
     id: String,
 ) -> Advisory {
     let zone = club.time_zone;
+    let bare = CallWord::from(verdict.call);
+    let call = inputs.held.unwrap_or(bare);
     let members = match verdict.counted.members() {
         0 => 1,
         counted => counted,
@@ -194,10 +196,11 @@ fn document(
         issued_at: local(issued_at, zone),
         valid_until: local(valid_until(inputs, club, issued_at), zone),
         decides_by: local(decides_by(club, inputs.leaves), zone),
-        call: call_word(verdict.call),
+        call,
+        kinder_forecast: (call != bare).then_some(bare),
         light: verdict.light,
         firmness: firmness_word(verdict.firmness),
-        summary: summary(verdict, cast.level, &reasons, &missing),
+        summary: held_words(call, bare) + &summary(verdict, cast.level, &reasons, &missing),
         wind_words: wind_words(verdict, zone),
         plan: verdict
             .plan
@@ -226,6 +229,14 @@ fn document(
         reasons,
         missing,
     }
+}
+
+fn held_words(call: CallWord, bare: CallWord) -> String {
+    if call == bare {
+        return String::new();
+    }
+    let (call, bare) = (call.words().to_lowercase(), bare.words().to_lowercase());
+    format!("Kept at {call} until another run agrees: this one alone says {bare}. ")
 }
 
 /// On every surface.
@@ -278,7 +289,7 @@ fn way_out_of(found: &rules::WayOut, club: &Club, zone: Tz) -> WayOut {
                 .map_or_else(String::new, |boat| format!("Take {}", boat.name)),
         ),
     };
-    let call = call_word(found.call);
+    let call = CallWord::from(found.call);
     let words = format!(
         "then it is {}",
         if call == CallWord::Go { "a go" } else { "marginal" }
@@ -309,7 +320,7 @@ fn sureness_of(verdict: &Verdict) -> Sureness {
         counted_marginal_or_worse: share(counted.share_marginal_or_worse()),
         p_no_go: share(verdict.p_no_go),
         p_marginal_or_worse: share(verdict.p_marginal_or_worse),
-        deterministic_call: verdict.deterministic.map(call_word),
+        deterministic_call: verdict.deterministic.map(CallWord::from),
     }
 }
 

@@ -3,7 +3,6 @@
 use crate::document::{CallWord, LocalTime, Sail};
 use crate::make::{AROUND, sun_on};
 use crate::plan_words::{rounded, sail_of};
-use crate::reason_words::call_word;
 use crate::validity::at_wall_time;
 use crate::words::local;
 use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
@@ -96,7 +95,7 @@ pub fn openings(
             found.push(Opening {
                 from: local(window.from, club.time_zone),
                 to: local(window.to, club.time_zone),
-                call: call_word(window.call),
+                call: window.call.into(),
                 holds: window.holds.map(|share| rounded(share, 4)),
                 leave_with: plan.and_then(|plan| sail_of(query.boat, plan.leave_with)),
                 source: set.source.to_string(),

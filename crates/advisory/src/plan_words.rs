@@ -1,7 +1,6 @@
 //! The sail plan, the hours and the wind sentence of a document.
 
 use crate::document::{Hour, Plan, PlanChange, Row, Sail};
-use crate::reason_words::call_word;
 use crate::words::{compass, hour_minute, knots, local, sail};
 use chrono_tz::Tz;
 use club::Boat;
@@ -86,7 +85,7 @@ pub fn hour_of(hour: &VerdictHour, zone: Tz) -> Hour {
             _ => None,
         },
         past_table: hour.wanted == Wanted::PastTable,
-        call: call_word(hour.call),
+        call: hour.call.into(),
     }
 }
 

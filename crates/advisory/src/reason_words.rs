@@ -1,6 +1,6 @@
 //! Reasons, missing values, cautions and the summary, in sentences.
 
-use crate::document::{CallWord, Caution, Firmness, MissingValue, Reason, Span};
+use crate::document::{Caution, Firmness, MissingValue, Reason, Span};
 use crate::plan_words::{rounded, sail_of};
 use crate::words::{beside_limits, hour_minute, knots, local, number, of_members, run_words, with_unit};
 use chrono_tz::Tz;
@@ -8,16 +8,6 @@ use club::{Boat, Level, MooredSide, Quantity};
 use conditions::Notes;
 use rules::{Call, CautionDetail, CautionFound, Criterion, UnknownSpan, Verdict};
 use seaway::Knots;
-
-/// The call's word.
-pub fn call_word(call: Call) -> CallWord {
-    match call {
-        Call::Go => CallWord::Go,
-        Call::Marginal => CallWord::Marginal,
-        Call::NoGo => CallWord::NoGo,
-        Call::NoCall => CallWord::NoCall,
-    }
-}
 
 /// The firmness's word.
 pub fn firmness_word(firmness: rules::Firmness) -> Firmness {
@@ -56,7 +46,7 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
         .map_or((String::new(), finding.at), |(s, run)| (s.0, run));
     Reason {
         quantity: finding.criterion.key().to_owned(),
-        call: call_word(finding.call),
+        call: finding.call.into(),
         words: reason_sentence(reason, members, zone),
         value: rounded(finding.value, 3),
         unit: unit.to_owned(),

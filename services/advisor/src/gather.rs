@@ -28,6 +28,7 @@ pub async fn gather(
         leaves: occurrence.leaves,
         alongside: occurrence.alongside,
         slices: slices.iter().map(|slice| slice.cut(from, to)).collect(),
+        held: None,
         feeds: named_feeds(catalogue, club).into_iter().map(facts_of).collect(),
         catalogue: catalogue.hash().to_owned(),
         rules: rules::RULES_VERSION.to_owned(),

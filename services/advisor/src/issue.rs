@@ -2,6 +2,7 @@
 
 use crate::error::AdvisorError;
 use crate::gather::{gather, slices_for};
+use crate::steadiness::held_by;
 use advisory::{Advisory, Explanation, Inputs, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
 use club::{Club, Occurrence};
@@ -37,10 +38,12 @@ pub async fn issue(
     let mut making = Vec::with_capacity(occurrences.len());
     for occurrence in occurrences {
         let inputs = gather(store, catalogue, club, occurrence, now).await?;
+        let standing = store.latest_advisory(&club.slug, &occurrence.id).await?;
+        let standing = standing.and_then(|known| advisory::from_bytes(&known.advisory.document).ok());
         let (club, id) = (club.clone(), occurrence.id.clone());
         // The rules are pure computation: off the async threads, one occurrence beside another.
         let made = tokio::task::spawn_blocking(move || {
-            make(&inputs, &club, now).map_err(|source| AdvisorError::Advisory {
+            make(inputs, &club, now, standing.as_ref()).map_err(|source| AdvisorError::Advisory {
                 occurrence: id,
                 source,
             })
@@ -68,17 +71,23 @@ pub async fn issue(
     Ok(issued)
 }
 
+/// Makes the advisory and what is stored of it; a kinder call than the standing one is held until it is believed.
 fn make(
-    inputs: &Inputs,
+    mut inputs: Inputs,
     club: &Club,
     now: DateTime<Utc>,
+    standing: Option<&Advisory>,
 ) -> Result<(NewAdvisory, Advisory), advisory::AdvisoryError> {
-    let advisory = advisory::make(inputs, club, now)?;
+    let mut advisory = advisory::make(&inputs, club, now)?;
+    if let Some(held) = standing.and_then(|standing| held_by(standing, &advisory)) {
+        inputs.held = Some(held);
+        advisory = advisory::make(&inputs, club, now)?;
+    }
     let new = NewAdvisory {
         id: advisory.id.clone(),
         club: club.slug.clone(),
         occurrence: inputs.occurrence.clone(),
-        input_hash: advisory::identity(inputs, club, now)?,
+        input_hash: advisory::identity(&inputs, club, now)?,
         inputs: inputs.to_bytes()?,
         document: advisory::to_bytes(&advisory)?,
         issued_at: now,

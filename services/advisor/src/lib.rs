@@ -6,6 +6,7 @@
 mod error;
 mod gather;
 mod issue;
+mod steadiness;
 
 pub use error::AdvisorError;
 pub use gather::{gather, slices_for};
