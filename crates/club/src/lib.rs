@@ -7,6 +7,7 @@ mod mistake;
 pub mod model;
 mod parse;
 mod read;
+mod readable;
 mod recurrence;
 
 pub use mistake::{Mistake, Mistakes};
@@ -14,5 +15,6 @@ pub use model::{
     Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide,
     Policy, Quantity, ReefRow, ReefTable, SessionRule, Shore, Venue, WindSector,
 };
-pub use parse::{Coverage, FILE_AT_MOST, Parsed, parse, parse_within};
+pub use parse::{Coverage, FILE_AT_MOST, Parsed, parse, parse_bytes, parse_within};
+pub use readable::readable_checks;
 pub use recurrence::{OCCURRENCES_AT_MOST, Occurrence, instant_of, occurrences};

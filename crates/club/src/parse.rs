@@ -38,7 +38,7 @@ pub struct Coverage<'c> {
     /// In words, for example `46 N to 41 N, 18 W to 13 W`.
     pub area: &'c str,
     /// Whether a point lies in it.
-    pub covers: &'c dyn Fn(LatLon) -> bool,
+    pub covers: &'c (dyn Fn(LatLon) -> bool + Sync),
 }
 
 /// Reads a club file.
@@ -55,6 +55,26 @@ pub fn parse(text: &str) -> Result<Parsed, Mistakes> {
 /// As `parse`; each forecast point outside the coverage is a mistake too.
 pub fn parse_within(text: &str, coverage: &Coverage<'_>) -> Result<Parsed, Mistakes> {
     parse_and_place(text, Some(coverage))
+}
+
+/// Reads a club file as it lies on a disk, where it may be no text at all.
+///
+/// # Errors
+/// As `parse` and, with a coverage, `parse_within`; bytes that are no UTF-8 are one mistake where they begin.
+pub fn parse_bytes(bytes: &[u8], coverage: Option<&Coverage<'_>>) -> Result<Parsed, Mistakes> {
+    match str::from_utf8(bytes) {
+        Ok(text) => parse_and_place(text, coverage),
+        Err(error) => {
+            let readable = str::from_utf8(&bytes[..error.valid_up_to()]).unwrap_or("");
+            let (line, column) = line_and_column(readable, readable.len());
+            Err(one_mistake(
+                line,
+                column,
+                "bytes that are no text".into(),
+                "text in UTF-8".into(),
+            ))
+        }
+    }
 }
 
 fn parse_and_place(text: &str, coverage: Option<&Coverage<'_>>) -> Result<Parsed, Mistakes> {

@@ -17,6 +17,11 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 use value::Value;
 
+/// Most mistakes that are reported of one file.
+pub(crate) const MISTAKES_AT_MOST: usize = 1000;
+/// Entries of a list whose keys are compared; no list may hold more.
+const ENTRIES_COMPARED: usize = 1000;
+
 /// The file's text and what was found wrong with it so far.
 pub(crate) struct Page<'t> {
     text: &'t str,
@@ -40,6 +45,10 @@ impl<'t> Page<'t> {
         found: impl Into<String>,
         expected: impl Into<String>,
     ) {
+        // Nobody mends more at once, and finding the line of each of a million would take minutes.
+        if self.mistakes.borrow().len() >= MISTAKES_AT_MOST {
+            return;
+        }
         let mistake = self.describe(offset, key, found, expected);
         self.mistakes.borrow_mut().push((offset, mistake));
     }
@@ -212,7 +221,7 @@ pub(crate) fn kind(value: &DeValue<'_>) -> &'static str {
 pub(crate) fn keys_in<'p>(root: &Table<'p>, list: &str) -> Vec<&'p str> {
     let entries = root.table.get(list).and_then(|value| value.get_ref().as_array());
     let mut keys: Vec<&'p str> = Vec::new();
-    for (index, entry) in entries.into_iter().flatten().enumerate() {
+    for (index, entry) in entries.into_iter().flatten().take(ENTRIES_COMPARED).enumerate() {
         let written = entry.get_ref().as_table().and_then(|table| table.get("id"));
         let key = written.and_then(|value| value.get_ref().as_str()).unwrap_or("");
         if let (Some(written), Some(first)) = (
