@@ -1,1 +1,3 @@
 //! fetcher
+
+pub mod decoder;
