@@ -1,3 +1,22 @@
-//! fetcher
+//! Finds the newest runs of the open forecasts, reads the wanted messages, has them decoded and keeps their values.
+//!
+//! Owns: what is pulled and when, reading within bounds, the decoding children, the report of a pull.
+//! Is given: a plan, a store, an instant. Must not know: rules, advisories, pages, how SQL or GRIB are written.
 
+mod assemble;
+mod batch;
+mod coverage;
 pub mod decoder;
+mod error;
+mod folder;
+mod framing;
+mod pull;
+mod read_part;
+mod report;
+
+pub use coverage::grid_of;
+pub use error::FetchError;
+pub use folder::SizeLimits;
+pub use pull::{FetchPlan, pull};
+pub use read_part::Decoders;
+pub use report::{PullReport, RunReport, SourceReport};

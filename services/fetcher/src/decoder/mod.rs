@@ -6,9 +6,11 @@
 //! A field may promise few octets and ask for much memory or time when it is unpacked. The `grid` crate checks what can
 //! be checked; what remains (an image that grows when decoded, a fault in a decoder) costs one message and one restart here.
 
+mod batch;
 mod protocol;
 mod worker;
 
+pub use batch::DecodeOutcome;
 pub use protocol::{Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue};
 pub use worker::run_worker;
 
@@ -99,7 +101,11 @@ struct Running {
 impl Decoder {
     /// A decoder whose child is started with the first message.
     pub fn new(command: WorkerCommand, limits: Limits) -> Self {
-        Self { command, limits, running: None }
+        Self {
+            command,
+            limits,
+            running: None,
+        }
     }
 
     /// The values a message has at some places, field by field: one field that fails costs no other.
@@ -124,12 +130,18 @@ impl Decoder {
             Ok(Err(Broken::Pipe)) => how_it_ended(running).await,
             Err(_) => Stop::TimeLimit(self.limits.time),
         };
-        Err(DecodeFailure::Stopped { message: request.number, why })
+        Err(DecodeFailure::Stopped {
+            message: request.number,
+            why,
+        })
     }
 
     async fn start(&self) -> Result<Running, DecodeFailure> {
         let WorkerCommand(program, arguments) = &self.command;
-        let not_started = |source| DecodeFailure::NotStarted { program: program.clone(), source };
+        let not_started = |source| DecodeFailure::NotStarted {
+            program: program.clone(),
+            source,
+        };
         let mut child = Command::new(program)
             .args(arguments)
             .env_clear()
@@ -144,7 +156,12 @@ impl Decoder {
             pipes.ok_or_else(|| not_started(std::io::Error::other("the child has no pipes")))?;
         let limits = frame(&encode(&self.limits).map_err(not_started)?).map_err(not_started)?;
         requests.write_all(&limits).await.map_err(not_started)?;
-        Ok(Running { child, requests, answers, messages: 0 })
+        Ok(Running {
+            child,
+            requests,
+            answers,
+            messages: 0,
+        })
     }
 }
 
@@ -157,15 +174,25 @@ enum Broken {
 }
 
 async fn exchange(running: &mut Running, request: &DecodeRequest, longest: u32) -> Result<Answer, Broken> {
-    let request = encode(request).and_then(|request| frame(&request)).map_err(|_| Broken::Answer)?;
-    running.requests.write_all(&request).await.map_err(|_| Broken::Pipe)?;
+    let request = encode(request)
+        .and_then(|request| frame(&request))
+        .map_err(|_| Broken::Answer)?;
+    running
+        .requests
+        .write_all(&request)
+        .await
+        .map_err(|_| Broken::Pipe)?;
     running.requests.flush().await.map_err(|_| Broken::Pipe)?;
-    let length = running.answers.read_u32().await.map_err(|_| Broken::Pipe)?;
+    read_answer(&mut running.answers, longest).await
+}
+
+async fn read_answer(answers: &mut ChildStdout, longest: u32) -> Result<Answer, Broken> {
+    let length = answers.read_u32().await.map_err(|_| Broken::Pipe)?;
     if length > longest {
         return Err(Broken::Answer);
     }
     let mut answer = vec![0; length as usize];
-    running.answers.read_exact(&mut answer).await.map_err(|_| Broken::Pipe)?;
+    answers.read_exact(&mut answer).await.map_err(|_| Broken::Pipe)?;
     postcard::from_bytes(&answer).map_err(|_| Broken::Answer)
 }
 

@@ -22,7 +22,11 @@ impl Default for Limits {
     /// 512 MiB hold any field of a global grid of 0.1 degrees in any packing (6.5 million points at 36 octets while a
     /// JPEG 2000 stream is decoded, and the message); ten seconds are a hundred times what one takes.
     fn default() -> Self {
-        Self { memory_octets: 512 << 20, time: Duration::from_secs(10), answer_octets: 16 << 20 }
+        Self {
+            memory_octets: 512 << 20,
+            time: Duration::from_secs(10),
+            answer_octets: 16 << 20,
+        }
     }
 }
 

@@ -2,7 +2,9 @@
 //!
 //! Must not know: anything beyond its pipes; it is given no environment and opens no file.
 
-use super::protocol::{Answer, Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue};
+use super::protocol::{
+    Answer, Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue,
+};
 use super::protocol::{encode, frame};
 use forecast::{Gap, Node};
 use grid::{Damage, Fault, FieldHeader, Frame, GridDefinition, Message};
@@ -28,7 +30,9 @@ pub fn run_worker() -> ExitCode {
 }
 
 fn serve(requests: &mut impl Read, answers: &mut impl Write) -> io::Result<()> {
-    let Some(limits) = read_document::<Limits>(requests)? else { return Ok(()) };
+    let Some(limits) = read_document::<Limits>(requests)? else {
+        return Ok(());
+    };
     bind(&limits)?;
     while let Some(request) = read_document::<DecodeRequest>(requests)? {
         answers.write_all(&frame(&encode(&answer(&request))?)?)?;
@@ -38,7 +42,10 @@ fn serve(requests: &mut impl Read, answers: &mut impl Write) -> io::Result<()> {
 }
 
 fn bind(limits: &Limits) -> io::Result<()> {
-    let most = |octets| Rlimit { current: Some(octets), maximum: Some(octets) };
+    let most = |octets| Rlimit {
+        current: Some(octets),
+        maximum: Some(octets),
+    };
     setrlimit(Resource::As, most(limits.memory_octets))?;
     setrlimit(Resource::Cpu, most(PROCESSOR_SECONDS))?;
     setrlimit(Resource::Core, most(0))?;
@@ -55,26 +62,41 @@ fn read_document<T: DeserializeOwned>(requests: &mut impl Read) -> io::Result<Op
     requests.read_exact(&mut length[1..])?;
     let mut document = vec![0; u32::from_be_bytes(length) as usize];
     requests.read_exact(&mut document)?;
-    postcard::from_bytes(&document).map(Some).map_err(io::Error::other)
+    postcard::from_bytes(&document)
+        .map(Some)
+        .map_err(io::Error::other)
 }
 
 fn answer(request: &DecodeRequest) -> Answer {
     let message = the_only_message(request)?;
     let fields = grid::read_fields(&message)?;
-    Ok(fields.into_iter().map(|header| decode_field(&message, header, &request.ask)).collect())
+    Ok(fields
+        .into_iter()
+        .map(|header| decode_field(&message, header, &request.ask))
+        .collect())
 }
 
 fn the_only_message(request: &DecodeRequest) -> Result<Message<'_>, Damage> {
     let frames = grid::split(&request.message);
-    let named = |damage: Damage| Damage { message: Some(request.number), ..damage };
+    let named = |damage: Damage| Damage {
+        message: Some(request.number),
+        ..damage
+    };
     match frames.into_iter().next() {
-        Some(Frame::Message(message)) if message.bytes.len() == request.message.len() => {
-            Ok(Message { number: request.number, ..message })
-        }
+        Some(Frame::Message(message)) if message.bytes.len() == request.message.len() => Ok(Message {
+            number: request.number,
+            ..message
+        }),
         Some(Frame::Damage(damage)) => Err(named(damage)),
         _ => {
             let what = Fault::Contradiction("more octets than the message has".to_owned());
-            Err(named(Damage { message: None, section: None, field: None, offset: 0, what }))
+            Err(named(Damage {
+                message: None,
+                section: None,
+                field: None,
+                offset: 0,
+                what,
+            }))
         }
     }
 }
@@ -87,7 +109,11 @@ fn decode_field(message: &Message<'_>, header: FieldHeader, ask: &Ask) -> Decode
         },
         _ => grid::values_at(message, &header, &[]).map(|_| DecodedValues::At(Vec::new())),
     };
-    DecodedField { grid: header.grid.as_ref().map(GridDefinition::hash), header, outcome }
+    DecodedField {
+        grid: header.grid.as_ref().map(GridDefinition::hash),
+        header,
+        outcome,
+    }
 }
 
 fn around(
@@ -97,7 +123,10 @@ fn around(
     places: &[LatLon],
     ring: u32,
 ) -> Result<DecodedValues, Damage> {
-    let mut nodes: Vec<Node> = places.iter().flat_map(|&place| grid.nodes_around(place, ring)).collect();
+    let mut nodes: Vec<Node> = places
+        .iter()
+        .flat_map(|&place| grid.nodes_around(place, ring))
+        .collect();
     nodes.sort_by_key(|node| (node.row, node.column));
     nodes.dedup();
     let samples = grid::values_at(message, header, &names(&nodes))?;
@@ -115,28 +144,47 @@ fn at(
     grid: &GridDefinition,
     places: &[LatLon],
 ) -> Result<DecodedValues, Damage> {
-    let blocks: Vec<Vec<Node>> =
-        places.iter().map(|&place| grid.nodes_around(place, RING_OF_NEAREST_VALID)).collect();
+    let blocks: Vec<Vec<Node>> = places
+        .iter()
+        .map(|&place| grid.nodes_around(place, RING_OF_NEAREST_VALID))
+        .collect();
     let samples = grid::values_at(message, header, &names(&blocks.concat()))?;
     let mut rest = samples.as_slice();
     let values = places.iter().zip(&blocks).map(|(&place, block)| {
         let (own, others) = rest.split_at(block.len());
         rest = others;
-        let nodes = block.iter().zip(own).map(|(&node, &sample)| NodeValue { node, sample });
+        let nodes = block
+            .iter()
+            .zip(own)
+            .map(|(&node, &sample)| NodeValue { node, sample });
         place_value(grid, place, &nodes.collect::<Vec<_>>())
     });
     Ok(DecodedValues::At(values.collect()))
 }
 
 fn place_value(grid: &GridDefinition, place: LatLon, block: &[NodeValue]) -> PlaceValue {
-    let outside = PlaceValue { at: place, nearest: None, nearest_valid: None, bilinear: Err(Gap::OutsideGrid) };
-    let Some((cell, nearest)) = grid.cell(place).zip(grid.nearest(place)) else { return outside };
+    let outside = PlaceValue {
+        at: place,
+        nearest: None,
+        nearest_valid: None,
+        bilinear: Err(Gap::OutsideGrid),
+    };
+    let Some((cell, nearest)) = grid.cell(place).zip(grid.nearest(place)) else {
+        return outside;
+    };
     let sample_of = |node: Node| {
-        let found = block.iter().find(|of| (of.node.column, of.node.row) == (node.column, node.row));
+        let found = block
+            .iter()
+            .find(|of| (of.node.column, of.node.row) == (node.column, node.row));
         found.map_or(Err(Gap::OutsideGrid), |of| of.sample)
     };
-    let nearest = NodeValue { node: nearest, sample: sample_of(nearest) };
-    let valid = block.iter().filter(|of| nearest.sample.is_err() && of.sample.is_ok());
+    let nearest = NodeValue {
+        node: nearest,
+        sample: sample_of(nearest),
+    };
+    let valid = block
+        .iter()
+        .filter(|of| nearest.sample.is_err() && of.sample.is_ok());
     let distance = |of: &NodeValue| place.distance(of.node.at).0;
     PlaceValue {
         at: place,

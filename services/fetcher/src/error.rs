@@ -1,0 +1,33 @@
+//! What ends a pull. A fault of one file or message does not: it becomes a gap with its reason in the report.
+
+use crate::decoder::DecodeFailure;
+use store::StoreError;
+use thiserror::Error;
+
+/// A pull that could not go on. Parts written before it stay; a rerun is safe.
+#[derive(Debug, Error)]
+pub enum FetchError {
+    /// A source's address cannot be used.
+    #[error("cannot read a feed at {address:?}: {reason}; give a folder as file://PATH")]
+    Address {
+        /// The address.
+        address: String,
+        /// Why not.
+        reason: String,
+    },
+    /// The decoding child cannot be started or reached: nothing can be said of any message.
+    #[error("messages cannot be decoded; see that the program's own file may be run, then run again")]
+    Decoder(#[source] DecodeFailure),
+    /// The store failed.
+    #[error("the forecast could not be kept")]
+    Store(#[from] StoreError),
+    /// A task of this program ended early.
+    #[error("reading {what} ended early; run again")]
+    Interrupted {
+        /// What was being read.
+        what: String,
+        /// The cause.
+        #[source]
+        source: tokio::task::JoinError,
+    },
+}

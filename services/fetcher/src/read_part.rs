@@ -1,0 +1,184 @@
+//! One part's messages through the decoders: read, decode, compare with what the index promised, put in place.
+//!
+//! Must not know: when runs are out, the store.
+
+use crate::assemble::{MessageValues, PartBuilder};
+use crate::batch::{self, ReadMessage, Reading};
+use crate::decoder::{
+    Ask, DecodeFailure, DecodeOutcome, DecodeRequest, DecodedField, DecodedValues, Decoder, Limits,
+    WorkerCommand,
+};
+use crate::error::FetchError;
+use crate::folder::FolderSource;
+use feeds::{Found, PartPlan, WantedMessage};
+use forecast::Gap;
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::Mutex;
+use std::sync::PoisonError;
+
+/// Two decoding children, started with their first message: one for each core of a small machine.
+#[derive(Debug)]
+pub struct Decoders {
+    pair: [Decoder; 2],
+}
+
+impl Decoders {
+    /// Two decoders of the same program and limits.
+    pub fn new(command: &WorkerCommand, limits: Limits) -> Self {
+        Self {
+            pair: [
+                Decoder::new(command.clone(), limits),
+                Decoder::new(command.clone(), limits),
+            ],
+        }
+    }
+}
+
+/// What one portion gave: for each reading the length of its message and its fields, or why there are none.
+type Outcomes = Vec<(Reading, Result<(u64, Vec<DecodedField>), (Gap, String)>)>;
+
+/// Reads and decodes what a plan wants.
+///
+/// # Errors
+/// [`FetchError::Decoder`] if no child can be started: then nothing is said of any message.
+pub async fn read_part(
+    source: &Arc<FolderSource>,
+    plan: PartPlan,
+    ask: &Ask,
+    decoders: &mut Decoders,
+) -> Result<PartBuilder, FetchError> {
+    let wanted = plan.wanted.clone();
+    let mut builder = PartBuilder::new(plan);
+    let portions = Mutex::new(batch::portions(&wanted));
+    let [first, second] = &mut decoders.pair;
+    let work = |decoder| decode_portions(source, &portions, ask, decoder);
+    let (one, other) = tokio::try_join!(work(first), work(second))?;
+    let mut outcomes: Outcomes = one.into_iter().chain(other).collect();
+    // Whichever child was faster: a part is the same each time.
+    outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
+    for (reading, outcome) in outcomes {
+        for place in reading.serves {
+            place_message(&mut builder, &wanted[place], &outcome);
+        }
+    }
+    Ok(builder)
+}
+
+async fn decode_portions(
+    source: &Arc<FolderSource>,
+    portions: &Mutex<VecDeque<Vec<Reading>>>,
+    ask: &Ask,
+    decoder: &mut Decoder,
+) -> Result<Outcomes, FetchError> {
+    let mut outcomes = Outcomes::new();
+    let next = || {
+        portions
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .pop_front()
+    };
+    while let Some(portion) = next() {
+        let source = Arc::clone(source);
+        let read = tokio::task::spawn_blocking(move || batch::read(&source, portion)).await;
+        let read = read.map_err(|source| FetchError::Interrupted {
+            what: "messages".to_owned(),
+            source,
+        })?;
+        decode_portion(read, ask, decoder, &mut outcomes).await?;
+    }
+    Ok(outcomes)
+}
+
+async fn decode_portion(
+    read: Vec<ReadMessage>,
+    ask: &Ask,
+    decoder: &mut Decoder,
+    outcomes: &mut Outcomes,
+) -> Result<(), FetchError> {
+    let (mut readings, mut requests) = (Vec::new(), Vec::new());
+    for (reading, message) in read {
+        match message {
+            Ok(message) => {
+                requests.push(DecodeRequest {
+                    message,
+                    number: 1,
+                    ask: ask.clone(),
+                });
+                readings.push(reading);
+            }
+            Err(fault) => outcomes.push((reading, Err(fault))),
+        }
+    }
+    let decoded = decoder.decode_batch(&requests).await;
+    for ((reading, request), outcome) in readings.into_iter().zip(&requests).zip(decoded) {
+        let fields = fields_or_reason(outcome)?;
+        outcomes.push((
+            reading,
+            fields.map(|fields| (request.message.len() as u64, fields)),
+        ));
+    }
+    Ok(())
+}
+
+fn fields_or_reason(outcome: DecodeOutcome) -> Result<Result<Vec<DecodedField>, (Gap, String)>, FetchError> {
+    match outcome {
+        Ok(fields) => Ok(Ok(fields)),
+        Err(failure @ DecodeFailure::NotStarted { .. }) => Err(FetchError::Decoder(failure)),
+        Err(failure) => Ok(Err((Gap::Damaged, failure.to_string()))),
+    }
+}
+
+/// Puts a message in place if it is what its index line promised; else its reason.
+fn place_message(
+    builder: &mut PartBuilder,
+    wanted: &WantedMessage,
+    outcome: &Result<(u64, Vec<DecodedField>), (Gap, String)>,
+) {
+    let (length, fields) = match outcome {
+        Ok(read) => read,
+        Err((gap, reason)) => return builder.lose(wanted, *gap, reason.clone()),
+    };
+    let described: Vec<(Found, &DecodedField)> = fields.iter().map(|field| (found(field), field)).collect();
+    let right = described
+        .iter()
+        .find(|(found, _)| wanted.expected.is_wanted_field(found));
+    let Some((found, field)) = right.or(described.first()) else {
+        return builder.lose(wanted, Gap::Damaged, "the message holds no field".to_owned());
+    };
+    if let Some(difference) = wanted.expected.difference(found) {
+        return builder.lose(wanted, Gap::Damaged, difference);
+    }
+    match (&field.outcome, &field.grid) {
+        (Ok(DecodedValues::Around { nodes, samples }), Some(grid)) => builder.add(
+            wanted,
+            MessageValues {
+                grid: grid.clone(),
+                nodes: nodes.clone(),
+                samples: samples.clone(),
+                interval: field.header.interval,
+                length: *length,
+            },
+        ),
+        (Err(damage), _) => builder.lose(wanted, Gap::Damaged, damage.to_string()),
+        _ => builder.lose(
+            wanted,
+            Gap::Damaged,
+            "the decoder's answer is not the one asked for".to_owned(),
+        ),
+    }
+}
+
+fn found(field: &DecodedField) -> Found {
+    let header = &field.header;
+    Found {
+        codes: [header.discipline, header.category, header.number],
+        surface: header.surface,
+        level: header.level,
+        product_template: header.product_template,
+        reference: header.reference,
+        valid: header.valid,
+        interval: header.interval,
+        member: header.member.map(|member| member.0),
+    }
+}

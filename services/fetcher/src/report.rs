@@ -1,0 +1,111 @@
+//! What a pull did, source by source, in words that a person can act on.
+
+use chrono::{DateTime, Utc};
+use feeds::MissingMessage;
+use forecast::SourceId;
+use std::fmt;
+
+/// What a pull did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PullReport {
+    /// One report for each feed of the plan.
+    pub sources: Vec<SourceReport>,
+}
+
+/// What a pull did for one feed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SourceReport {
+    /// The feed.
+    pub source: SourceId,
+    /// The runs found, newest first.
+    pub runs: Vec<RunReport>,
+    /// Why nothing could be read, in words.
+    pub failure: Option<String>,
+}
+
+/// What a pull did for one run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RunReport {
+    /// The run's reference time.
+    pub reference: DateTime<Utc>,
+    /// Parts written by this pull.
+    pub parts_written: Vec<u16>,
+    /// Parts that were kept before it.
+    pub parts_kept_before: Vec<u16>,
+    /// The part that is still appearing.
+    pub waiting_for_part: Option<u16>,
+    /// Messages read.
+    pub messages_read: usize,
+    /// Messages missing or damaged, each with its reason.
+    pub missing: Vec<MissingMessage>,
+}
+
+impl SourceReport {
+    pub(crate) fn new(source: SourceId) -> Self {
+        Self {
+            source,
+            runs: Vec::new(),
+            failure: None,
+        }
+    }
+
+    pub(crate) fn log(&self) {
+        if let Some(failure) = &self.failure {
+            tracing::warn!(source = %self.source, "nothing could be read: {failure}");
+        }
+        for run in &self.runs {
+            tracing::info!(source = %self.source, run = %run.reference.to_rfc3339(), "{run}");
+            for (reason, count) in run.reasons() {
+                tracing::warn!(source = %self.source, run = %run.reference.to_rfc3339(), count, "missing: {reason}");
+            }
+        }
+    }
+}
+
+impl RunReport {
+    pub(crate) fn new(reference: DateTime<Utc>) -> Self {
+        Self {
+            reference,
+            parts_written: Vec::new(),
+            parts_kept_before: Vec::new(),
+            waiting_for_part: None,
+            messages_read: 0,
+            missing: Vec::new(),
+        }
+    }
+
+    /// True if readers find any part of the run.
+    pub fn is_usable(&self) -> bool {
+        !self.parts_written.is_empty() || !self.parts_kept_before.is_empty()
+    }
+
+    /// Why messages are missing, each reason once with its count, most frequent first.
+    pub fn reasons(&self) -> Vec<(String, usize)> {
+        let mut reasons: Vec<&MissingMessage> = self.missing.iter().collect();
+        reasons.sort_by_key(|missing| (&missing.file, &missing.reason));
+        let alike = reasons.chunk_by(|a, b| a.file == b.file && a.reason == b.reason);
+        let mut counted: Vec<(String, usize)> = alike
+            .map(|same| (format!("{}: {}", same[0].file, same[0].reason), same.len()))
+            .collect();
+        counted.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        counted
+    }
+}
+
+impl fmt::Display for RunReport {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (written, before) = (self.parts_written.len(), self.parts_kept_before.len());
+        write!(
+            f,
+            "{written} parts written, {before} kept before, {} messages read",
+            self.messages_read
+        )?;
+        if !self.missing.is_empty() {
+            write!(f, ", {} missing", self.missing.len())?;
+        }
+        if let Some(part) = self.waiting_for_part {
+            write!(f, ", part {part} still appearing")?;
+        }
+        Ok(())
+    }
+}
