@@ -18,5 +18,4 @@ pub use coverage::grid_of;
 pub use error::FetchError;
 pub use folder::SizeLimits;
 pub use pull::{FetchPlan, pull};
-pub use read_part::Decoders;
 pub use report::{PullReport, RunReport, SourceReport};

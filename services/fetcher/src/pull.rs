@@ -2,16 +2,15 @@
 //!
 //! Owns: which runs and parts are taken, and when a part is waited for. Must not know: limits, calls, clubs.
 
-use crate::decoder::Ask;
+use crate::decoder::{Ask, Limits, WorkerCommand};
 use crate::error::FetchError;
 use crate::folder::{FolderSource, ReadFault, SizeLimits};
 use crate::read_part::{Decoders, read_part};
 use crate::report::{PullReport, RunReport, SourceReport};
 use chrono::{DateTime, TimeDelta, Utc};
-use feeds::{Catalogue, Feed, plan::IndexTexts, plan_part};
-use forecast::{SourceId, Step};
+use feeds::{Feed, plan::IndexTexts, plan_part};
+use forecast::Step;
 use seaway::LatLon;
-use std::collections::HashMap;
 use std::sync::Arc;
 use store::Store;
 
@@ -21,41 +20,19 @@ const LOOK_BACK_HOURS: i64 = 72;
 /// What to pull, for which places, as of when.
 #[derive(Clone, Debug)]
 pub struct FetchPlan {
-    /// The feeds, in the order in which they are pulled.
-    pub feeds: Vec<Feed>,
-    /// Addresses that settings give instead of the catalogue's, by feed.
-    pub base_urls: HashMap<SourceId, String>,
+    /// The feeds with the address of each one's tree, in the order in which they are pulled.
+    pub feeds: Vec<(Feed, String)>,
     /// The places whose nodes are kept.
     pub places: Vec<LatLon>,
     /// Rows and columns of nodes kept beyond the four corners of each place's cell.
     pub ring: u32,
     /// The present instant: runs that are usually out by now are looked for, and what is written becomes visible now.
     pub now: DateTime<Utc>,
-    /// How many of the newest runs are taken: two, so that calls can be compared with those of the run before.
-    pub runs_taken: usize,
+    /// How many of the newest runs of each feed are taken: two, so that calls can be compared with those of the run
+    /// before, and the newest may still be appearing.
+    pub runs: usize,
     /// Bounds on what is read.
     pub limits: SizeLimits,
-}
-
-impl FetchPlan {
-    /// Every feed of a catalogue, two runs each, with a ring of one.
-    pub fn new(
-        catalogue: &Catalogue,
-        base_urls: HashMap<SourceId, String>,
-        places: Vec<LatLon>,
-        now: DateTime<Utc>,
-    ) -> Self {
-        let feeds = catalogue.feeds().to_vec();
-        Self {
-            feeds,
-            base_urls,
-            places,
-            ring: 1,
-            now,
-            runs_taken: 2,
-            limits: SizeLimits::default(),
-        }
-    }
 }
 
 /// Pulls what the plan names. What one source lacks or has damaged is told in the report; a source that cannot be read
@@ -63,15 +40,12 @@ impl FetchPlan {
 ///
 /// # Errors
 /// [`FetchError`] if the store fails or nothing can be decoded.
-pub async fn pull(
-    plan: &FetchPlan,
-    store: &Store,
-    decoders: &mut Decoders,
-) -> Result<PullReport, FetchError> {
+pub async fn pull(plan: &FetchPlan, store: &Store, worker: &WorkerCommand) -> Result<PullReport, FetchError> {
+    let mut decoders = Decoders::new(worker, Limits::default());
     let mut report = PullReport::default();
-    for feed in &plan.feeds {
+    for (feed, address) in &plan.feeds {
         let mut of_source = SourceReport::new(feed.name.clone());
-        match pull_source(plan, feed, store, decoders, &mut of_source).await {
+        match pull_source(plan, feed, address, store, &mut decoders, &mut of_source).await {
             Err(error @ FetchError::Address { .. }) => of_source.failure = Some(error.to_string()),
             outcome => outcome?,
         }
@@ -84,14 +58,14 @@ pub async fn pull(
 async fn pull_source(
     plan: &FetchPlan,
     feed: &Feed,
+    address: &str,
     store: &Store,
     decoders: &mut Decoders,
     report: &mut SourceReport,
 ) -> Result<(), FetchError> {
-    let address = plan.base_urls.get(&feed.name).unwrap_or(&feed.base_url);
     let source = Arc::new(FolderSource::open(address, plan.limits)?);
     for run in feed.runs_out_at(plan.now, TimeDelta::hours(LOOK_BACK_HOURS)) {
-        if report.runs.iter().filter(|run| run.is_usable()).count() == plan.runs_taken {
+        if report.runs.iter().filter(|run| run.is_usable()).count() == plan.runs {
             break;
         }
         let pull = RunPull {
