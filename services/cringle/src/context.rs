@@ -1,5 +1,7 @@
 //! What a command works on: a club, a catalogue, a store filled from its feeds, and a moment. The demo's, unless told otherwise.
 
+use crate::area::Area;
+use crate::commands::check;
 use crate::demo_run;
 use crate::output::{CommandError, failed};
 use chrono::{DateTime, TimeDelta, Utc};
@@ -28,7 +30,8 @@ pub struct ContextArguments {
     pub now: Option<DateTime<Utc>>,
 }
 
-fn moment(text: &str) -> Result<DateTime<Utc>, String> {
+/// A time with its offset, for clap.
+pub fn moment(text: &str) -> Result<DateTime<Utc>, String> {
     DateTime::parse_from_rfc3339(text)
         .map(|at| at.with_timezone(&Utc))
         .map_err(|_| format!("{text} is not a time with its offset, such as 2030-05-13T15:00:00Z"))
@@ -55,9 +58,11 @@ pub struct Context {
 impl Context {
     /// Reads the club and opens the store. Nothing is fetched yet.
     pub async fn open(arguments: &ContextArguments) -> Result<Self, CommandError> {
-        let (club_name, club_text) = read_club(arguments).await?;
-        let club = parse_club(&club_name, &club_text)?;
         let is_demo = arguments.club.is_none() && arguments.feeds.is_none();
+        let now = arguments
+            .now
+            .unwrap_or_else(|| if is_demo { demo_run::clock() } else { Utc::now() });
+        let (club_text, club) = read_club(arguments, now).await?;
         let folder = demo_run::folder();
         let feeds = match (&arguments.feeds, &arguments.club) {
             (Some(feeds), _) => Some(feeds.clone()),
@@ -70,18 +75,25 @@ impl Context {
         let store_path = match &arguments.store {
             Some(store) => store.clone(),
             None if is_demo => folder.join("store.db"),
-            None => return Err(CommandError::Wrong("cringle: give --store FILE together with --club or --feeds".to_owned())),
+            None => {
+                return Err(CommandError::Wrong(
+                    "cringle: give --store FILE together with --club or --feeds".to_owned(),
+                ));
+            }
         };
         let store = Store::open(&store_path.to_string_lossy())
             .await
-            .map_err(failed(format!("the store {} cannot be opened", store_path.display())))?;
+            .map_err(failed(format!(
+                "the store {} cannot be opened",
+                store_path.display()
+            )))?;
         Ok(Self {
             club: Arc::new(club),
             club_text,
             catalogue: Catalogue::embedded().map_err(failed("the catalogue of feeds"))?,
             store,
             feeds,
-            now: arguments.now.unwrap_or_else(|| if is_demo { demo_run::clock() } else { Utc::now() }),
+            now,
             banner: is_demo.then(demo_run::banner),
         })
     }
@@ -89,15 +101,23 @@ impl Context {
     /// Pulls what the feeds have and the store has not.
     pub async fn fetch(&self) -> Result<(), CommandError> {
         let Some(feeds) = &self.feeds else { return Ok(()) };
-        let places: Vec<LatLon> =
-            self.club.venues.iter().flat_map(|venue| venue.points.iter().map(|point| point.at)).collect();
-        crate::commands::pull::pull_into(&self.store, &self.catalogue, feeds, places, self.now).await
+        let places: Vec<LatLon> = self
+            .club
+            .venues
+            .iter()
+            .flat_map(|venue| venue.points.iter().map(|point| point.at))
+            .collect();
+        crate::commands::pull::pull_into(&self.store, &self.catalogue, feeds, places, self.now).await?;
+        Ok(())
     }
 
     /// The sessions that leave within so many days. One that has left keeps the advisory it left with.
     pub fn coming(&self, days: u16) -> Vec<Occurrence> {
         let until = self.now + TimeDelta::days(i64::from(days));
-        occurrences(&self.club, self.now, until).into_iter().filter(|session| session.leaves > self.now).collect()
+        occurrences(&self.club, self.now, until)
+            .into_iter()
+            .filter(|session| session.leaves > self.now)
+            .collect()
     }
 }
 
@@ -105,21 +125,28 @@ fn make_folder(folder: &std::path::Path) -> Result<(), CommandError> {
     std::fs::create_dir_all(folder).map_err(failed(format!("the folder {} cannot be made", folder.display())))
 }
 
-async fn read_club(arguments: &ContextArguments) -> Result<(String, String), CommandError> {
+/// The club file's name and text, free of mistakes; with feeds at hand its venues lie inside their grid.
+async fn read_club(arguments: &ContextArguments, now: DateTime<Utc>) -> Result<(String, Club), CommandError> {
     let Some(path) = &arguments.club else {
-        return Ok((demo_run::CLUB_NAME.to_owned(), demo_run::CLUB.to_owned()));
+        return Ok((demo_run::CLUB.to_owned(), parse_club(demo_run::CLUB)?));
     };
-    let name = path.display().to_string();
-    match crate::commands::check::read_club_file(path).await {
-        Ok(text) => Ok((name, text)),
-        Err(words) => Err(CommandError::Wrong(words)),
+    let area = match &arguments.feeds {
+        Some(feeds) => Area::of_feeds(feeds, now).await,
+        None => None,
+    };
+    let bytes = check::read_club(path)
+        .await
+        .map_err(|checked| CommandError::Wrong(checked.mistakes))?;
+    let checked = check::check_within(&path.display().to_string(), &bytes, area.as_ref());
+    if checked.exit_code != 0 {
+        return Err(CommandError::Wrong(checked.mistakes));
     }
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let club = parse_club(&text)?;
+    Ok((text, club))
 }
 
-fn parse_club(name: &str, text: &str) -> Result<Club, CommandError> {
-    club::parse(text).map(|parsed| parsed.club).map_err(|mistakes| {
-        let lines: Vec<String> =
-            mistakes.0.iter().map(|m| crate::commands::check::mistake_line(name, m)).collect();
-        CommandError::Wrong(lines.join("\n"))
-    })
+fn parse_club(text: &str) -> Result<Club, CommandError> {
+    let parsed = club::parse(text).map_err(|mistakes| CommandError::Wrong(format!("{mistakes:?}")))?;
+    Ok(parsed.club)
 }

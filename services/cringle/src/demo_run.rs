@@ -14,8 +14,6 @@ struct BundledFeeds;
 
 /// The demo club's file.
 pub const CLUB: &str = include_str!("../../../fixtures/demo/club.toml");
-/// Its name in messages.
-pub const CLUB_NAME: &str = "fixtures/demo/club.toml";
 
 /// The demo's clock: Monday 13 May 2030, 15:00 UTC, when the run of 06 UTC is out and that of 12 UTC is not.
 pub const CLOCK_SECONDS: i64 = 1_904_914_800;
@@ -27,18 +25,29 @@ pub fn clock() -> DateTime<Utc> {
 
 /// What the demo says of itself on every surface.
 pub fn banner() -> String {
-    format!("Demo: invented weather, club and place; the clock stands at {}.", clock().format("%A %-d %B %Y %H:%M UTC"))
+    format!(
+        "Demo: invented weather, club and place; the clock stands at {}.",
+        clock().format("%A %-d %B %Y %H:%M UTC")
+    )
 }
 
 /// The folder the demo keeps its feeds and its store in: one for each build, so that versions do not meet.
 pub fn folder() -> PathBuf {
     let build = format!("{}{}", env!("CARGO_PKG_VERSION"), bundle_hash());
-    cache_home().join("cringle").join(format!("demo-{}", short_hash(build.as_bytes(), 12)))
+    cache_home()
+        .join("cringle")
+        .join(format!("demo-{}", short_hash(build.as_bytes(), 12)))
 }
 
 fn cache_home() -> PathBuf {
-    let from = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    from("XDG_CACHE_HOME").or_else(|| from("HOME").map(|home| home.join(".cache"))).unwrap_or_else(std::env::temp_dir)
+    let from = |name: &str| {
+        std::env::var_os(name)
+            .filter(|value| !value.is_empty())
+            .map(PathBuf::from)
+    };
+    from("XDG_CACHE_HOME")
+        .or_else(|| from("HOME").map(|home| home.join(".cache")))
+        .unwrap_or_else(std::env::temp_dir)
 }
 
 /// A name for what is bundled: the hash of every file's name and hash, and of the club file.
@@ -61,9 +70,16 @@ pub fn unpack(folder: &Path) -> Result<PathBuf, CommandError> {
         return Ok(feeds);
     }
     let filling = folder.join(format!("feeds-{}", std::process::id()));
-    let cannot = || failed::<std::io::Error>(format!("the bundled feeds cannot be unpacked to {}", folder.display()));
+    let cannot = || {
+        failed::<std::io::Error>(format!(
+            "the bundled feeds cannot be unpacked to {}",
+            folder.display()
+        ))
+    };
     for name in BundledFeeds::iter() {
-        let Some(file) = BundledFeeds::get(&name) else { continue };
+        let Some(file) = BundledFeeds::get(&name) else {
+            continue;
+        };
         let path = filling.join(name.as_ref());
         if let Some(parent) = path.parent() {
             std::fs::create_dir_all(parent).map_err(cannot())?;

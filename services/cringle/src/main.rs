@@ -2,6 +2,7 @@
 //!
 //! Exit codes: 0 done; 1 something failed and standard error says what; 2 the command line or a club file is wrong.
 
+mod area;
 mod commands;
 mod context;
 mod demo_run;
@@ -47,7 +48,11 @@ fn main() -> ExitCode {
         return fetcher::decoder::run_worker();
     }
     start_tracing();
-    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().worker_threads(2).build() {
+    let runtime = match tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .worker_threads(2)
+        .build()
+    {
         Ok(runtime) => runtime,
         Err(error) => return output::fail("the async runtime cannot start", &error),
     };
@@ -60,7 +65,7 @@ async fn run(command: Command) -> ExitCode {
         Command::Advise(arguments) => commands::advise::run(arguments).await,
         Command::Explain(arguments) => commands::explain::run(arguments).await,
         Command::Windows(arguments) => commands::windows::run(arguments).await,
-        Command::Check(arguments) => return commands::check::run(arguments, None).await,
+        Command::Check(arguments) => return commands::check::run(arguments).await,
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),
     };
@@ -71,5 +76,8 @@ async fn run(command: Command) -> ExitCode {
 fn start_tracing() {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn"));
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .init();
 }

@@ -25,7 +25,10 @@ pub enum CommandError {
 /// Wraps a failure with what was being done.
 pub fn failed<E: Error + Send + Sync + 'static>(doing: impl Into<String>) -> impl FnOnce(E) -> CommandError {
     let doing = doing.into();
-    move |source| CommandError::Failed { doing, source: Box::new(source) }
+    move |source| CommandError::Failed {
+        doing,
+        source: Box::new(source),
+    }
 }
 
 /// Prints text; a reader that has gone away (a closed pager) is no failure.

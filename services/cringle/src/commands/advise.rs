@@ -34,8 +34,14 @@ pub async fn run(arguments: AdviseArguments) -> Result<ExitCode, CommandError> {
     match (chosen, arguments.json) {
         (Some(one), true) => print_json(one)?,
         (None, true) => print_json(&advisories)?,
-        (Some(one), false) => print(&with_banner(&context, terminal::session(one, context.now, style()))),
-        (None, false) => print(&with_banner(&context, terminal::board(&advisories, context.now, style()))),
+        (Some(one), false) => print(&with_banner(
+            &context,
+            terminal::session(one, context.now, style()),
+        )),
+        (None, false) => print(&with_banner(
+            &context,
+            terminal::board(&advisories, context.now, style()),
+        )),
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -56,32 +62,54 @@ pub fn with_banner(context: &Context, text: String) -> String {
 /// Issues what has changed for the coming sessions and gives the advisory that stands for each.
 pub async fn issue(context: &Context, days: u16) -> Result<Vec<Advisory>, CommandError> {
     let coming = context.coming(days);
-    let issued =
-        advisor::issue(&context.store, &context.catalogue, &context.club, &context.club_text, &coming, context.now)
-            .await
-            .map_err(failed("the advisories cannot be issued"))?;
+    let issued = advisor::issue(
+        &context.store,
+        &context.catalogue,
+        &context.club,
+        &context.club_text,
+        &coming,
+        context.now,
+    )
+    .await
+    .map_err(failed("the advisories cannot be issued"))?;
     Ok(issued.into_iter().map(|issued| issued.advisory).collect())
 }
 
 fn choose<'a>(advisories: &'a [Advisory], name: &str) -> Result<&'a Advisory, CommandError> {
-    let exact = advisories.iter().find(|advisory| advisory.session.id == name || advisory.id == name);
-    let beginning: Vec<&Advisory> =
-        advisories.iter().filter(|a| a.session.id.starts_with(name) || a.id.starts_with(name)).collect();
+    let exact = advisories
+        .iter()
+        .find(|advisory| advisory.session.id == name || advisory.id == name);
+    let beginning: Vec<&Advisory> = advisories
+        .iter()
+        .filter(|a| a.session.id.starts_with(name) || a.id.starts_with(name))
+        .collect();
     match (exact, beginning.as_slice()) {
-        (Some(one), _) | (None, [one]) => Ok(one),
+        (Some(one), _) => Ok(one),
+        (None, [one]) => Ok(one),
         (None, several) => {
-            let known: Vec<&str> = if several.is_empty() { advisories.iter().collect() } else { several.to_vec() }
-                .into_iter()
-                .map(|advisory| advisory.session.id.as_str())
-                .collect();
-            let known = if known.is_empty() { "none is coming".to_owned() } else { known.join("\n  ") };
-            Err(CommandError::Wrong(format!("cringle: no single session is named {name}; the coming ones:\n  {known}")))
+            let known: Vec<&str> = if several.is_empty() {
+                advisories.iter().collect()
+            } else {
+                several.to_vec()
+            }
+            .into_iter()
+            .map(|advisory| advisory.session.id.as_str())
+            .collect();
+            let known = if known.is_empty() {
+                "none is coming".to_owned()
+            } else {
+                known.join("\n  ")
+            };
+            Err(CommandError::Wrong(format!(
+                "cringle: no single session is named {name}; the coming ones:\n  {known}"
+            )))
         }
     }
 }
 
 fn print_json(value: &impl serde::Serialize) -> Result<(), CommandError> {
-    let text = serde_json::to_string_pretty(value).map_err(failed("the documents cannot be written as JSON"))?;
+    let text =
+        serde_json::to_string_pretty(value).map_err(failed("the documents cannot be written as JSON"))?;
     print(&format!("{text}\n"));
     Ok(())
 }

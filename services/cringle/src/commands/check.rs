@@ -3,6 +3,7 @@
 //! Owns: reading the file within its bounds, the lines printed, the exit code. It writes no file. Must not know: how a
 //! club file is read, which the `club` crate does.
 
+use crate::area::Area;
 use clap::Args;
 use club::{Club, Coverage, FILE_AT_MOST, Mistake, parse_bytes, readable_checks};
 use std::io::Write;
@@ -22,6 +23,12 @@ const MISTAKEN: u8 = 2;
 pub struct CheckArguments {
     /// The club file (TOML); the demo's, if none is named
     pub file: Option<PathBuf>,
+    /// Folder that holds the feeds' trees: a venue outside their grid is a mistake
+    #[arg(long, value_name = "DIR")]
+    pub feeds: Option<PathBuf>,
+    /// The moment whose newest run is looked at (RFC 3339), in place of the clock
+    #[arg(long, value_name = "TIME", value_parser = crate::context::moment)]
+    pub now: Option<chrono::DateTime<chrono::Utc>>,
 }
 
 /// What a check prints and exits with.
@@ -35,19 +42,46 @@ pub struct Checked {
     pub exit_code: u8,
 }
 
-/// Checks a file and prints what it found; with a coverage, venues outside it are mistakes too.
-pub async fn run(arguments: CheckArguments, coverage: Option<&Coverage<'_>>) -> ExitCode {
+/// Checks a file and prints what it found. The demo's club is held against the demo's grid, another against that of `--feeds`.
+pub async fn run(arguments: CheckArguments) -> ExitCode {
+    let area = match (&arguments.file, &arguments.feeds) {
+        (_, Some(feeds)) => Area::of_feeds(feeds, arguments.now.unwrap_or_else(chrono::Utc::now)).await,
+        _ => None,
+    };
     let checked = match &arguments.file {
-        None => check_bytes(DEMO_CLUB_NAME, DEMO_CLUB.as_bytes(), coverage),
-        Some(path) => match read_within_bounds(path).await {
-            Ok(bytes) => check_bytes(&path.display().to_string(), &bytes, coverage),
-            Err(error) => unreadable(path, &error),
+        None => check_bytes(DEMO_CLUB_NAME, DEMO_CLUB.as_bytes(), None),
+        Some(path) => match read_club(path).await {
+            Ok(bytes) => check_within(&path.display().to_string(), &bytes, area.as_ref()),
+            Err(checked) => checked,
         },
     };
     // A reader that has gone away, such as a closed pager, is no reason to change the verdict.
     let _gone = std::io::stdout().write_all(checked.summary.as_bytes());
     let _gone = std::io::stderr().write_all(checked.mistakes.as_bytes());
     ExitCode::from(checked.exit_code)
+}
+
+/// A club file's bytes, or what is said of one that cannot be read.
+pub async fn read_club(path: &Path) -> Result<Vec<u8>, Checked> {
+    read_within_bounds(path)
+        .await
+        .map_err(|error| unreadable(path, &error))
+}
+
+/// Checks a file's bytes; with an area, venues outside it are mistakes too.
+pub fn check_within(name: &str, bytes: &[u8], area: Option<&Area>) -> Checked {
+    let Some(area) = area else {
+        return check_bytes(name, bytes, None);
+    };
+    let covers = |at| area.covers(at);
+    check_bytes(
+        name,
+        bytes,
+        Some(&Coverage {
+            area: &area.words,
+            covers: &covers,
+        }),
+    )
 }
 
 /// The file's bytes, but never more than one past the largest club file: that one is enough to refuse it.

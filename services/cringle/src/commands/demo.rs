@@ -26,16 +26,31 @@ pub async fn run(arguments: DemoArguments) -> Result<ExitCode, CommandError> {
     let context = Context::open(&ContextArguments::default()).await?;
     context.fetch().await?;
     let advisories = issue(&context, 7).await?;
-    print(&with_banner(&context, terminal::board(&advisories, context.now, style())));
+    print(&with_banner(
+        &context,
+        terminal::board(&advisories, context.now, style()),
+    ));
     if arguments.once {
         return Ok(ExitCode::SUCCESS);
     }
-    let cannot = || failed::<std::io::Error>(format!("pages cannot be served on {}: give --listen another address", arguments.listen));
+    let cannot = || {
+        failed::<std::io::Error>(format!(
+            "pages cannot be served on {}: give --listen another address",
+            arguments.listen
+        ))
+    };
     let listener = TcpListener::bind(arguments.listen).await.map_err(cannot())?;
     let address = listener.local_addr().map_err(cannot())?;
-    print(&format!("\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"));
+    print(&format!(
+        "\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"
+    ));
     let now = context.now;
-    let state = ApiState::new(context.store, context.club.slug.clone(), move || now, context.banner);
+    let state = ApiState::new(
+        context.store,
+        context.club.slug.clone(),
+        move || now,
+        context.banner,
+    );
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })

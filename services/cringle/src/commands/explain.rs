@@ -23,8 +23,9 @@ pub struct ExplainArguments {
 /// Explains; exit code 1 when what is made again is not what was issued.
 pub async fn run(arguments: ExplainArguments) -> Result<ExitCode, CommandError> {
     let context = Context::open(&arguments.context).await?;
-    let (issued, explained) =
-        advisor::explain(&context.store, &arguments.id).await.map_err(failed("the advisory cannot be explained"))?;
+    let (issued, explained) = advisor::explain(&context.store, &arguments.id)
+        .await
+        .map_err(failed("the advisory cannot be explained"))?;
     let same = issued == explained.bytes;
     if arguments.json {
         let account = serde_json::json!({
@@ -33,12 +34,22 @@ pub async fn run(arguments: ExplainArguments) -> Result<ExitCode, CommandError> 
             "bytes": issued.len(),
             "accounts": explained.accounts,
         });
-        let text = serde_json::to_string_pretty(&account).map_err(failed("the accounts cannot be written as JSON"))?;
+        let text = serde_json::to_string_pretty(&account)
+            .map_err(failed("the accounts cannot be written as JSON"))?;
         print(&format!("{text}\n"));
     } else {
-        print(&in_words(&explained.advisory, same, issued.len(), &explained.accounts));
+        print(&in_words(
+            &explained.advisory,
+            same,
+            issued.len(),
+            &explained.accounts,
+        ));
     }
-    Ok(if same { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    Ok(if same {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
 }
 
 fn in_words(advisory: &advisory::Advisory, same: bool, bytes: usize, accounts: &[TracedReason]) -> String {
@@ -55,8 +66,16 @@ fn in_words(advisory: &advisory::Advisory, same: bool, bytes: usize, accounts: &
         advisory.call.words(),
         advisory.issued_at.to_rfc3339(),
         advisory.versions.rules,
-        &advisory.versions.catalogue.get(..12).unwrap_or(&advisory.versions.catalogue),
-        &advisory.versions.club.get(..12).unwrap_or(&advisory.versions.club),
+        &advisory
+            .versions
+            .catalogue
+            .get(..12)
+            .unwrap_or(&advisory.versions.catalogue),
+        &advisory
+            .versions
+            .club
+            .get(..12)
+            .unwrap_or(&advisory.versions.club),
     );
     for account in accounts {
         let _ = write!(text, "\n{}\n  rule: {}\n", account.what, account.rule);
@@ -74,10 +93,22 @@ fn trace_lines(trace: &Trace) -> String {
     };
     let run = trace.run.as_ref().map_or_else(
         || "no run".to_owned(),
-        |(source, reference)| format!("{source} run {} member {}", reference.format("%Y-%m-%d %H UTC"), trace.member.0),
+        |(source, reference)| {
+            format!(
+                "{source} run {} member {}",
+                reference.format("%Y-%m-%d %H UTC"),
+                trace.member.0
+            )
+        },
     );
-    let element = serde_json::to_value(trace.element).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default();
-    let mut text = format!("  {element} at {}: {value} <- {run}\n", trace.time.format("%d %b %H:%M UTC"));
+    let element = serde_json::to_value(trace.element)
+        .ok()
+        .and_then(|v| v.as_str().map(str::to_owned))
+        .unwrap_or_default();
+    let mut text = format!(
+        "  {element} at {}: {value} <- {run}\n",
+        trace.time.format("%d %b %H:%M UTC")
+    );
     for step in &trace.steps {
         text += &step_line(step);
     }
@@ -101,8 +132,13 @@ fn step_line(step: &TracedStep) -> String {
         .nodes
         .iter()
         .map(|node| {
-            let sample = node.sample.map_or_else(|gap| gap.words().to_owned(), |sample| format!("{sample:.4}"));
-            format!("{:.2},{:.2} x{:.3} {sample}", node.node.at.lat, node.node.at.lon, node.weight)
+            let sample = node
+                .sample
+                .map_or_else(|gap| gap.words().to_owned(), |sample| format!("{sample:.4}"));
+            format!(
+                "{:.2},{:.2} x{:.3} {sample}",
+                node.node.at.lat, node.node.at.lon, node.weight
+            )
         })
         .collect();
     let message = step.message.as_ref().map_or_else(

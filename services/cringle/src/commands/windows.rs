@@ -52,9 +52,19 @@ pub async fn run(arguments: WindowsArguments) -> Result<ExitCode, CommandError> 
     context.fetch().await?;
     let club = context.club.clone();
     let query = OpeningQuery {
-        venue: pick("venue", &club.venues, |venue| &venue.id, arguments.venue.as_deref())?,
+        venue: pick(
+            "venue",
+            &club.venues,
+            |venue| &venue.id,
+            arguments.venue.as_deref(),
+        )?,
         boat: pick("boat", &club.boats, |boat| &boat.id, arguments.boat.as_deref())?,
-        level: pick("level", &club.levels, |level| &level.id, arguments.level.as_deref())?,
+        level: pick(
+            "level",
+            &club.levels,
+            |level| &level.id,
+            arguments.level.as_deref(),
+        )?,
         marginal_too: arguments.call == Wanted::Marginal,
         at_least: TimeDelta::hours(i64::from(arguments.hours)),
         days: arguments.days,
@@ -63,7 +73,8 @@ pub async fn run(arguments: WindowsArguments) -> Result<ExitCode, CommandError> 
         .await
         .map_err(failed("the openings cannot be found"))?;
     if arguments.json {
-        let text = serde_json::to_string_pretty(&openings).map_err(failed("the openings cannot be written as JSON"))?;
+        let text = serde_json::to_string_pretty(&openings)
+            .map_err(failed("the openings cannot be written as JSON"))?;
         print(&format!("{text}\n"));
     } else {
         print(&with_banner(&context, in_words(&query, &openings)));
@@ -71,7 +82,12 @@ pub async fn run(arguments: WindowsArguments) -> Result<ExitCode, CommandError> 
     Ok(ExitCode::SUCCESS)
 }
 
-fn pick<'a, T>(what: &str, of: &'a [T], id: impl Fn(&T) -> &String, wanted: Option<&str>) -> Result<&'a T, CommandError> {
+fn pick<'a, T>(
+    what: &str,
+    of: &'a [T],
+    id: impl Fn(&T) -> &String,
+    wanted: Option<&str>,
+) -> Result<&'a T, CommandError> {
     let found = match wanted {
         None => of.first(),
         Some(wanted) => of.iter().find(|one| id(one) == wanted),
@@ -79,7 +95,10 @@ fn pick<'a, T>(what: &str, of: &'a [T], id: impl Fn(&T) -> &String, wanted: Opti
     found.ok_or_else(|| {
         let known: Vec<&str> = of.iter().map(|one| id(one).as_str()).collect();
         let wanted = wanted.unwrap_or("(the first)");
-        CommandError::Wrong(format!("cringle: the club has no {what} {wanted}; it has {}", known.join(", ")))
+        CommandError::Wrong(format!(
+            "cringle: the club has no {what} {wanted}; it has {}",
+            known.join(", ")
+        ))
     })
 }
 
@@ -90,13 +109,20 @@ fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
         query.level.name,
         query.venue.name,
         query.at_least.num_hours(),
-        if query.marginal_too { "go or marginal" } else { "go" }
+        if query.marginal_too {
+            "go or marginal"
+        } else {
+            "go"
+        }
     );
     if openings.is_empty() {
         text += "None in the days the forecast reaches.\n";
     }
     for opening in openings {
-        let sail = opening.leave_with.as_ref().map_or("past the table", |sail| sail.words.as_str());
+        let sail = opening
+            .leave_with
+            .as_ref()
+            .map_or("past the table", |sail| sail.words.as_str());
         let holds = opening.holds.map_or_else(
             || "one run alone".to_owned(),
             |share| format!("{:.0} % of members hold throughout", share * 100.0),
@@ -110,10 +136,19 @@ fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
             opening.call.words()
         );
     }
-    let run = openings.first().and_then(|opening| Some((opening.source.clone(), opening.run?)));
+    let run = openings
+        .first()
+        .and_then(|opening| Some((opening.source.clone(), opening.run?)));
     if let Some((source, run)) = run {
-        let _ = writeln!(text, "\nWind from {source}, run of {}.", run.format("%-d %b %H:%M UTC"));
+        let _ = writeln!(
+            text,
+            "\nWind from {source}, run of {}.",
+            run.format("%-d %b %H:%M UTC")
+        );
     }
-    text += &format!("\nNothing is issued by looking. {}\n", advisory::make::CAUTION_TO_ALL);
+    text += &format!(
+        "\nNothing is issued by looking. {}\n",
+        advisory::make::CAUTION_TO_ALL
+    );
     text
 }
