@@ -327,12 +327,13 @@ fn sureness_of(verdict: &Verdict) -> Sureness {
 fn sureness_words(verdict: &Verdict) -> String {
     let counted = &verdict.counted;
     let mut words = if counted.members() > 0 {
+        let of = match counted.set_aside.len() {
+            0 => format!("{} members", counted.expected),
+            _ => of_members(counted.members(), counted.expected),
+        };
         format!(
-            "Of {} {} say go, {} marginal, {} no-go.",
-            of_members(counted.members(), counted.expected),
-            counted.go,
-            counted.marginal,
-            counted.no_go
+            "Of {of} {} say go, {} marginal, {} no-go.",
+            counted.go, counted.marginal, counted.no_go
         )
     } else if counted.source.is_some() {
         "No member of the ensemble could be called.".to_owned()

@@ -12,7 +12,7 @@ use rules::Verdict;
 pub fn sources_of(inputs: &Inputs, policy: &Policy, conditions: &VenueConditions) -> Vec<SourceUse> {
     let uses = [
         ("wind and gust", &policy.wind_sources),
-        ("check by a single run", &policy.deterministic_sources),
+        ("single run", &policy.deterministic_sources),
         ("sea", &policy.wave_sources),
         ("weather", &policy.weather_sources),
     ];

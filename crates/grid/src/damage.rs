@@ -95,6 +95,14 @@ impl Damage {
         matches!(self.what, Fault::StrayOctets { .. })
     }
 
+    /// The same damage seen from a file in which its message begins at this octet.
+    pub fn in_message_at(self, offset: u64) -> Self {
+        Self {
+            offset: self.offset.saturating_add(offset),
+            ..self
+        }
+    }
+
     /// The whole error for people, with the name of the file.
     pub fn in_file(&self, file: &str) -> String {
         match &self.what {

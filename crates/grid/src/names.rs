@@ -9,16 +9,28 @@ pub fn quantity(discipline: u8, category: u8, number: u8) -> Option<(&'static st
         .map(|entry| (entry.3, entry.4))
 }
 
+/// What a value is where it is not the quantity itself as one forecast has it (code table 4.0); none where it is.
+pub fn not_the_quantity_itself(product_template: u16) -> Option<&'static str> {
+    match product_template {
+        0 | 1 | 8 | 11 => None,
+        2 | 12 => Some("derived from all members"),
+        5 | 9 => Some("probability"),
+        6 | 10 => Some("percentile"),
+        103 => Some("of a range of wave periods"),
+        _ => Some("of another kind"),
+    }
+}
+
 /// Code table 4.2, github.com/wmo-im/GRIB2 tag v37. Where the table's unit is written out (`degree true`), so it is here.
 const QUANTITIES: [(u8, u8, u8, &str, &str); 37] = [
     (0, 0, 0, "temperature", "K"),
     (0, 0, 4, "maximum temperature", "K"),
     (0, 0, 5, "minimum temperature", "K"),
     (0, 0, 6, "dewpoint temperature", "K"),
+    (0, 0, 17, "skin temperature", "K"),
     (0, 1, 1, "relative humidity", "%"),
     (0, 1, 7, "precipitation rate", "kg m-2 s-1"),
     (0, 1, 8, "total precipitation", "kg m-2"),
-    (0, 1, 52, "total precipitation rate", "kg m-2 s-1"),
     (0, 2, 0, "wind direction (from which blowing)", "degree true"),
     (0, 2, 1, "wind speed", "m s-1"),
     (0, 2, 2, "u-component of wind", "m s-1"),

@@ -10,6 +10,7 @@ use club::Quantity;
 use conditions::Missing;
 use forecast::Member;
 use serde::Serialize;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 /// One reason.
@@ -105,12 +106,19 @@ fn criteria_of(tally: &Tally) -> Vec<Criterion> {
     criteria
 }
 
-/// The worst finding of one criterion in one member.
+/// The worst finding of one criterion in one member: by its call, then by its margin. In the overrun a stop is only a caution, so a
+/// smaller value out on the water may be the worse finding.
 fn worst_of(assessment: &Assessment, criterion: Criterion) -> Option<Finding> {
     assessment
         .findings()
         .filter(|finding| finding.criterion == criterion)
-        .min_by(|a, b| a.relative_margin().total_cmp(&b.relative_margin()))
+        .min_by(worse_first)
+}
+
+fn worse_first(a: &Finding, b: &Finding) -> Ordering {
+    b.call
+        .cmp(&a.call)
+        .then(a.relative_margin().total_cmp(&b.relative_margin()))
 }
 
 /// The finding of the member that stands at the threshold: with 30 members and 10 %, the third worst.
@@ -124,7 +132,7 @@ fn at_threshold(criterion: Criterion, tally: &Tally, threshold: f64) -> Option<R
         .filter(speaks)
         .filter_map(|member| worst_of(&member.plain, criterion).map(|finding| (member, finding)))
         .collect();
-    ranked.sort_by(|a, b| a.1.relative_margin().total_cmp(&b.1.relative_margin()));
+    ranked.sort_by(|a, b| worse_first(&a.1, &b.1));
     let total = if callable == 0 {
         tally.members.len()
     } else {
@@ -132,19 +140,20 @@ fn at_threshold(criterion: Criterion, tally: &Tally, threshold: f64) -> Option<R
     };
     let rank = ((threshold * total as f64 - 1e-9).ceil() as usize).max(1) - 1;
     let several = tally.members.len() > 1;
-    let count = |at_least: Call| {
-        several.then(|| {
+    let count = |told: bool, at_least: Call| {
+        told.then(|| {
             u16::try_from(ranked.iter().filter(|(_, f)| f.call >= at_least).count()).unwrap_or(u16::MAX)
         })
     };
-    let (past_caution, past_stop) = (count(Call::Marginal), count(Call::NoGo));
     let (member, finding) = ranked.get(rank)?;
+    // One value for all members is no member's, and counting it says nothing.
+    let several = several && !finding.notes.no_spread && finding.origin.is_some();
     Some(Reason {
         passed: passed(&member.plain, criterion),
         member: several.then_some(member.member),
         finding: finding.clone(),
-        past_caution,
-        past_stop,
+        past_caution: count(several, Call::Marginal),
+        past_stop: count(several, Call::NoGo),
         by_floor: false,
         deterministic: false,
     })

@@ -78,7 +78,7 @@ fn each_quantity_names_its_source_and_run_and_the_gap_its_reason() {
         Some(time("2030-05-13T00:00:00Z"))
     );
     assert_eq!(
-        run_of("check by a single run", "gfs"),
+        run_of("single run", "gfs"),
         Some(time("2030-05-13T06:00:00Z"))
     );
     assert_eq!(run_of("sea", "gfs-wave"), Some(time("2030-05-13T06:00:00Z")));

@@ -28,6 +28,7 @@ fn a_venue_off_the_grid_is_a_mistake_with_its_place_in_the_file() {
         .arg(scene.club())
         .arg("--feeds")
         .arg(scene.feeds())
+        .args(["--now", &scene.now])
         .output()
         .expect("it runs");
     let words = String::from_utf8_lossy(&output.stderr).into_owned();
