@@ -1,5 +1,13 @@
 //! Tests of `grid` from outside: real files, synthetic trees, published packings, damaged bytes, every scanning mode.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::disallowed_methods,
+    reason = "a test may fail by panicking, says what it compared, and finds the shared files by the environment"
+)]
+
 mod built;
 mod common;
 mod damaged_files;

@@ -1,0 +1,130 @@
+//! Messages cut short, with bits turned and octets overwritten: an error or values, but never a panic.
+//!
+//! No source: common practice. The octets are those of real and invented messages in every packing that is read.
+
+use crate::common::{messages, shared};
+use grid::Frame;
+use proptest::prelude::*;
+
+/// Small messages of each packing: 5.0, 5.2, 5.3, 5.40, 5.41, 5.42, with and without bitmaps, intervals and members.
+fn originals() -> Option<Vec<Vec<u8>>> {
+    let (real, invented) = (shared("grib-real")?, shared("grib-synthetic")?);
+    let files = [
+        real.join("tigge-ecmwf-pf-20070122-f096.grib2"),
+        real.join("gfs-2p50-20111008-f072-multifield.grib2"),
+        real.join("gfs-1p00-20190106-f006-uv10-packings.grib2"),
+        invented.join("noaa-gfs/gfs.20300513/00/atmos/gfs.t00z.pgrb2.0p25.f009"),
+        invented.join("noaa-gfs/gfs.20300513/00/wave/gridded/gfswave.t00z.global.0p25.f009.grib2"),
+        invented.join("ecmwf/20300513/00z/ifs/0p25/wave/20300513000000-96h-wave-fc.grib2"),
+    ];
+    let read = |path| std::fs::read(path).unwrap();
+    let all = files.map(read);
+    Some(
+        all.iter()
+            .flat_map(|bytes| messages(bytes))
+            .map(|message| message.bytes.to_vec())
+            .collect(),
+    )
+}
+
+/// Reads whatever can be read of these octets; a few nodes, the last one among them.
+fn read_all(bytes: &[u8]) -> usize {
+    let mut read = 0;
+    for frame in grid::split(bytes) {
+        let Frame::Message(message) = frame else { continue };
+        for field in grid::read_fields(&message).unwrap_or_default() {
+            let Some(grid) = &field.grid else { continue };
+            let nodes = [
+                (0, 0),
+                (grid.columns / 2, grid.rows / 2),
+                (grid.columns - 1, grid.rows - 1),
+            ];
+            read += usize::from(grid::values_at(&message, &field, &nodes).is_ok());
+        }
+    }
+    read
+}
+
+#[derive(Clone, Debug)]
+enum Harm {
+    Cut(prop::sample::Index),
+    Turn(prop::sample::Index, u8),
+    /// In the first octets, where sections 1 to 5 lie and where most numbers are.
+    TurnEarly(prop::sample::Index, u8),
+    Overwrite(prop::sample::Index, [u8; 4]),
+}
+
+fn harms() -> impl Strategy<Value = Vec<Harm>> {
+    let index = any::<prop::sample::Index>;
+    let harm = prop_oneof![
+        1 => index().prop_map(Harm::Cut),
+        2 => (index(), 0_u8..8).prop_map(|(at, bit)| Harm::Turn(at, bit)),
+        4 => (index(), 0_u8..8).prop_map(|(at, bit)| Harm::TurnEarly(at, bit)),
+        2 => (index(), any::<[u8; 4]>()).prop_map(|(at, octets)| Harm::Overwrite(at, octets)),
+    ];
+    prop::collection::vec(harm, 1..4)
+}
+
+fn harmed(original: &[u8], harms: &[Harm]) -> Vec<u8> {
+    let mut bytes = original.to_vec();
+    for harm in harms {
+        if bytes.len() < 20 {
+            break;
+        }
+        match harm {
+            Harm::Cut(at) => bytes.truncate(at.index(bytes.len())),
+            Harm::Turn(at, bit) => {
+                let at = at.index(bytes.len());
+                bytes[at] ^= 1 << bit;
+            }
+            Harm::TurnEarly(at, bit) => {
+                let at = at.index(bytes.len().min(260));
+                bytes[at] ^= 1 << bit;
+            }
+            Harm::Overwrite(at, octets) => {
+                let at = at.index(bytes.len() - 4);
+                bytes[at..at + 4].copy_from_slice(octets);
+            }
+        }
+    }
+    bytes
+}
+
+#[test]
+fn harmed_messages_never_panic() {
+    let Some(originals) = originals() else { return };
+    assert!(
+        originals.iter().all(|original| read_all(original) > 0),
+        "each is readable before it is harmed"
+    );
+    // Half of the rest are large; small ones get through more cases.
+    let config = ProptestConfig {
+        cases: 1500,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    let which = any::<prop::sample::Index>();
+    proptest!(config, |(which in which, harms in harms())| {
+        let original = &originals[which.index(originals.len())];
+        read_all(&harmed(original, &harms));
+    });
+}
+
+#[test]
+fn octets_of_chance_never_panic() {
+    let config = ProptestConfig {
+        cases: 2000,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    proptest!(config, |(mut bytes in prop::collection::vec(any::<u8>(), 0..300), as_message in any::<bool>())| {
+        if as_message && bytes.len() >= 24 {
+            let length = bytes.len() as u64;
+            bytes[..8].copy_from_slice(b"GRIB\0\0\0\x02");
+            bytes[8..16].copy_from_slice(&length.to_be_bytes());
+            let end = bytes.len() - 4;
+            bytes[end..].copy_from_slice(b"7777");
+        }
+        read_all(&bytes);
+    });
+}
