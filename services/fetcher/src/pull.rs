@@ -46,7 +46,9 @@ pub async fn pull(plan: &FetchPlan, store: &Store, worker: &WorkerCommand) -> Re
     for (feed, address) in &plan.feeds {
         let mut of_source = SourceReport::new(feed.name.clone());
         match pull_source(plan, feed, address, store, &mut decoders, &mut of_source).await {
-            Err(error @ FetchError::Address { .. }) => of_source.failure = Some(error.to_string()),
+            Err(error @ (FetchError::Address { .. } | FetchError::DecoderStops(_))) => {
+                of_source.failure = Some(error.to_string())
+            }
             outcome => outcome?,
         }
         of_source.log();

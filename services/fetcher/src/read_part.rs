@@ -35,6 +35,9 @@ impl Decoders {
     }
 }
 
+/// A portion of at least so many messages that all stop the decoder speaks against the decoder, not the messages.
+const ENOUGH_TO_BLAME_THE_DECODER: usize = 8;
+
 /// What one portion gave: for each reading the length of its message and its fields, or why there are none.
 type Outcomes = Vec<(Reading, Result<(u64, Vec<DecodedField>), (Gap, String)>)>;
 
@@ -111,22 +114,32 @@ async fn decode_portion(
         }
     }
     let decoded = decoder.decode_batch(&requests).await;
+    if let Some(last) = the_decoder_is_to_blame(&decoded) {
+        return Err(FetchError::DecoderStops(last));
+    }
     for ((reading, request), outcome) in readings.into_iter().zip(&requests).zip(decoded) {
-        let fields = fields_or_reason(outcome)?;
+        let length = request.message.len() as u64;
         outcomes.push((
             reading,
-            fields.map(|fields| (request.message.len() as u64, fields)),
+            match outcome {
+                Ok(fields) => Ok((length, fields)),
+                Err(failure @ DecodeFailure::NotStarted { .. }) => return Err(FetchError::Decoder(failure)),
+                Err(failure) => Err((Gap::Damaged, failure.to_string())),
+            },
         ));
     }
     Ok(())
 }
 
-fn fields_or_reason(outcome: DecodeOutcome) -> Result<Result<Vec<DecodedField>, (Gap, String)>, FetchError> {
-    match outcome {
-        Ok(fields) => Ok(Ok(fields)),
-        Err(failure @ DecodeFailure::NotStarted { .. }) => Err(FetchError::Decoder(failure)),
-        Err(failure) => Ok(Err((Gap::Damaged, failure.to_string()))),
-    }
+fn the_decoder_is_to_blame(decoded: &[DecodeOutcome]) -> Option<String> {
+    let stopped = |outcome: &DecodeOutcome| matches!(outcome, Err(DecodeFailure::Stopped { .. }));
+    let all = decoded.len() >= ENOUGH_TO_BLAME_THE_DECODER && decoded.iter().all(stopped);
+    decoded
+        .last()
+        .filter(|_| all)?
+        .as_ref()
+        .err()
+        .map(ToString::to_string)
 }
 
 /// Puts a message in place if it is what its index line promised; else its reason.

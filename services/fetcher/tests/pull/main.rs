@@ -1,0 +1,13 @@
+//! Pulls of copies of the bundled run, whole and damaged, through the real decoding child into a real store.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a test fails loudly and says when it skips"
+)]
+
+mod damaged;
+mod rerun;
+mod tree;
+mod values;
