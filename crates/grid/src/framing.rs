@@ -135,7 +135,7 @@ fn diagnose(number: u32, offset: usize, bytes: &[u8]) -> Damage {
         return at_offset(message, Some(0), offset, what);
     }
     if let Some(&edition) = bytes.get(7).filter(|&&edition| edition != 2) {
-        return at_offset(message, None, offset, Fault::Edition(edition));
+        return at_offset(message, Some(0), offset, Fault::Edition(edition));
     }
     let at_hand = bytes.len() as u64;
     let Some(declared) = declared_length(bytes) else {
