@@ -6,8 +6,7 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,
-    clippy::disallowed_methods,
-    reason = "a test may fail by panicking, says what it skipped, and finds the shared files by the environment"
+    reason = "a test may fail by panicking and says what it skipped"
 )]
 
 use fetcher::decoder::{
