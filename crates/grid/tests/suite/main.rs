@@ -16,4 +16,5 @@ mod packings;
 mod real_files;
 mod reference;
 mod scanning;
+mod story;
 mod synthetic_trees;
