@@ -231,6 +231,8 @@ pub struct Reason {
     pub quantity: String,
     /// What it makes of the hour: marginal or no-go.
     pub call: CallWord,
+    /// In few words, for a board: "Gusts 27 kn at 18:00, stop at 22.5".
+    pub short: String,
     /// The sentence: "Gusts 27 kn at 18:00; caution from 19.5, stop at 22.5."
     pub words: String,
     /// The value.

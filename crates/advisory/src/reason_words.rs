@@ -6,7 +6,7 @@ use crate::words::{beside_limits, hour_minute, knots, local, number, of_members,
 use chrono_tz::Tz;
 use club::{Boat, Level, MooredSide, Quantity};
 use conditions::Notes;
-use rules::{Call, CautionDetail, CautionFound, Criterion, UnknownSpan, Verdict};
+use rules::{Call, CautionDetail, CautionFound, Criterion, Finding, UnknownSpan, Verdict};
 use seaway::Knots;
 
 /// The firmness's word.
@@ -43,10 +43,11 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
     let (source, run) = finding
         .origin
         .clone()
-        .map_or((String::new(), finding.at), |(s, run)| (s.0, run));
+        .map_or((String::new(), finding.at), |(source, run)| (source.into(), run));
     Reason {
         quantity: finding.criterion.key().to_owned(),
         call: finding.call.into(),
+        short: reason_in_short(reason, zone),
         words: reason_sentence(reason, members, zone),
         value: rounded(finding.value, 3),
         unit: unit.to_owned(),
@@ -67,11 +68,31 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
     }
 }
 
-fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
+/// The value, its hour and the bound it has passed.
+fn reason_in_short(reason: &rules::Reason, zone: Tz) -> String {
     let finding = &reason.finding;
+    let limit = finding.limit;
+    let bound = match finding.call {
+        _ if limit.caution_at == limit.stop_at => format!("the table ends at {}", number(limit.stop_at, 2)),
+        Call::NoGo => format!("stop at {}", number(limit.stop_at, 3)),
+        _ => format!("caution from {}", number(limit.caution_at, 3)),
+    };
+    format!("{}, {bound}", value_at(finding, zone))
+}
+
+/// "Gusts 27 kn at 18:00".
+fn value_at(finding: &Finding, zone: Tz) -> String {
     let unit = finding.criterion.unit();
     let shown = with_unit(&beside_limits(finding.value, unit, finding.limit), unit);
-    let at = hour_minute(local(finding.at, zone));
+    format!(
+        "{} {shown} at {}",
+        criterion_words(finding.criterion),
+        hour_minute(local(finding.at, zone))
+    )
+}
+
+fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
+    let finding = &reason.finding;
     let limits = if finding.limit.caution_at == finding.limit.stop_at {
         format!("the table ends at {}", number(finding.limit.stop_at, 2))
     } else {
@@ -81,10 +102,7 @@ fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
         );
         format!("caution from {caution}, stop at {stop}")
     };
-    let mut sentence = format!(
-        "{} {shown} at {at}; {limits}.",
-        criterion_words(finding.criterion)
-    );
+    let mut sentence = format!("{}; {limits}.", value_at(finding, zone));
     if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {
         let and_stop = if stop > 0 {
             format!(", {stop} past the stop")

@@ -14,20 +14,33 @@ pub use series::{
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::sync::Arc;
 
-/// The name of an open forecast feed in the catalogue, for example `gfs` or `gfs-wave`.
+/// The name of an open forecast feed in the catalogue, for example `gfs` or `gfs-wave`. Every value carries one: cloning is cheap.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(transparent)]
-pub struct SourceId(pub String);
+#[serde(from = "String", into = "String")]
+pub struct SourceId(Arc<str>);
 
 impl SourceId {
     /// From its name in the catalogue.
     pub fn new(name: impl Into<String>) -> Self {
-        Self(name.into())
+        Self(name.into().into())
     }
     /// Its name in the catalogue.
     pub fn as_str(&self) -> &str {
         &self.0
+    }
+}
+
+impl From<String> for SourceId {
+    fn from(name: String) -> Self {
+        Self(name.into())
+    }
+}
+
+impl From<SourceId> for String {
+    fn from(source: SourceId) -> Self {
+        source.0.as_ref().to_owned()
     }
 }
 

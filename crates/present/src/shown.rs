@@ -91,12 +91,20 @@ impl<'a> Shown<'a> {
         }
     }
 
-    /// The one sentence of the board: the wind where the boat may leave, otherwise why not.
+    /// The sentences of the board: the wind where the boat may leave, and what stands against it.
     pub fn board_sentence(self) -> String {
+        let against = self
+            .advisory
+            .reasons
+            .first()
+            .map(|reason| ended(&reason.short))
+            .unwrap_or_default();
         match self.mark() {
-            CallWord::Go | CallWord::Marginal if !self.advisory.wind_words.is_empty() => {
-                ended(&self.advisory.wind_words)
+            CallWord::Go if !self.advisory.wind_words.is_empty() => ended(&self.advisory.wind_words),
+            CallWord::Marginal if !against.is_empty() => {
+                format!("{} {against}", ended(&self.advisory.wind_words))
             }
+            CallWord::NoGo if !against.is_empty() => against,
             _ => self.explained(),
         }
     }

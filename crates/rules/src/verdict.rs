@@ -89,31 +89,20 @@ pub fn decide(
     now: DateTime<Utc>,
 ) -> Verdict {
     let main = tally(outing, governing);
-    let beside = deterministic
-        .filter(|view| view.source != governing.source)
-        .map(|view| (view, tally(outing, view)));
-    let enough = main.enough(outing.policy.members_needed);
-    // Too few members: the deterministic run alone carries the call, its spread the floors'.
-    let carried_by_one_run = beside
-        .as_ref()
-        .filter(|(_, beside)| !enough && beside.enough(outing.policy.members_needed));
-    let (carrier_view, carrier) = match carried_by_one_run {
+    let beside = beside(outing, governing, deterministic);
+    let bare = bare_call(outing, &main, beside.as_ref());
+    let BareCall {
+        call,
+        p_no_go,
+        p_marginal_or_worse,
+        deterministic: deterministic_call,
+        raised,
+        by_one_run,
+    } = bare;
+    let (carrier_view, carrier) = match beside.as_ref().filter(|_| by_one_run) {
         Some((view, beside)) => (*view, beside),
         None => (governing, &main),
     };
-    let (bare, p_no_go, p_marginal_or_worse) = call_by_probability(outing, carrier, &main);
-    let deterministic_call = beside
-        .as_ref()
-        .map(|(_, t)| t)
-        .or((main.members.len() == 1).then_some(&main))
-        .and_then(one_call);
-    let raised_by_deterministic = bare == Call::Go && deterministic_call == Some(Call::NoGo);
-    let call = if raised_by_deterministic {
-        Call::Marginal
-    } else {
-        bare
-    };
-
     let winds = Winds {
         governing: carrier_view,
         deterministic,
@@ -124,7 +113,7 @@ pub fn decide(
         .map(|at| (at, winds.wanted(outing, at)))
         .collect();
     let reasons = reasons_for(outing, call, carrier, beside.as_ref().map(|(view, t)| (*view, t)));
-    let counted = counted(governing, &main, enough);
+    let counted = counted(governing, &main, main.enough(outing.policy.members_needed));
     Verdict {
         call,
         light: call == Call::Go && is_light(carrier),
@@ -143,11 +132,68 @@ pub fn decide(
         p_no_go,
         p_marginal_or_worse,
         deterministic: deterministic_call,
-        raised_by_deterministic,
+        raised_by_deterministic: raised,
         unknown: unknown_spans(&main),
         hours: view::hours(outing, &winds),
         plan: make_plan(outing, &asked),
         reasons,
+    }
+}
+
+/// The call of an outing alone, for comparing outings.
+pub fn call_of(
+    outing: &Outing<'_>,
+    governing: &MemberView<'_>,
+    deterministic: Option<&MemberView<'_>>,
+) -> Call {
+    bare_call(
+        outing,
+        &tally(outing, governing),
+        beside(outing, governing, deterministic).as_ref(),
+    )
+    .call
+}
+
+/// The deterministic run beside the governing source, counted; none where it is the governing source itself.
+fn beside<'a>(
+    outing: &Outing<'_>,
+    governing: &MemberView<'_>,
+    deterministic: Option<&'a MemberView<'a>>,
+) -> Option<(&'a MemberView<'a>, Tally)> {
+    deterministic
+        .filter(|view| view.source != governing.source)
+        .map(|view| (view, tally(outing, view)))
+}
+
+/// A call without its reasons.
+struct BareCall {
+    call: Call,
+    p_no_go: Option<f64>,
+    p_marginal_or_worse: Option<f64>,
+    deterministic: Option<Call>,
+    /// The deterministic run past a stop made a go marginal.
+    raised: bool,
+    /// Too few members: the deterministic run alone carries the call, its spread the floors'.
+    by_one_run: bool,
+}
+
+fn bare_call(outing: &Outing<'_>, main: &Tally, beside: Option<&(&MemberView<'_>, Tally)>) -> BareCall {
+    let needed = outing.policy.members_needed;
+    let one_run = beside
+        .map(|(_, beside)| beside)
+        .filter(|beside| !main.enough(needed) && beside.enough(needed));
+    let (call, p_no_go, p_marginal_or_worse) = call_by_probability(outing, one_run.unwrap_or(main), main);
+    let lone = (main.members.len() == 1).then_some(main);
+    let deterministic = beside.map(|(_, beside)| beside).or(lone).and_then(one_call);
+    let raised = call == Call::Go && deterministic == Some(Call::NoGo);
+    let call = if raised { Call::Marginal } else { call };
+    BareCall {
+        call,
+        p_no_go,
+        p_marginal_or_worse,
+        deterministic,
+        raised,
+        by_one_run: one_run.is_some(),
     }
 }
 

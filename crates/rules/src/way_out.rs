@@ -2,7 +2,7 @@
 
 use crate::call::Call;
 use crate::outing::{MemberView, Outing};
-use crate::verdict::decide;
+use crate::verdict::call_of;
 use chrono::{DateTime, TimeDelta, Utc};
 use club::Boat;
 use serde::Serialize;
@@ -62,11 +62,11 @@ pub fn find_way_out(
         if changed.leaves <= now {
             continue;
         }
-        let verdict = decide(&changed, governing, deterministic, now);
-        if verdict.call == Call::Go {
-            return Some(way_out(kind, verdict.call, &changed));
+        let better = call_of(&changed, governing, deterministic);
+        if better == Call::Go {
+            return Some(way_out(kind, better, &changed));
         }
-        tried.push((kind, verdict.call, changed));
+        tried.push((kind, better, changed));
     }
     tried
         .into_iter()

@@ -10,18 +10,11 @@ use seaway::LatLon;
 use std::collections::BTreeSet;
 use store::Store;
 
-/// The inputs of one occurrence as they stand at `now`.
-pub async fn gather(
-    store: &Store,
-    catalogue: &Catalogue,
-    club: &Club,
-    occurrence: &Occurrence,
-    now: DateTime<Utc>,
-) -> Result<Inputs, AdvisorError> {
+/// The inputs of one occurrence: what the runs near its venue say around its hours.
+pub fn gather(catalogue: &Catalogue, club: &Club, occurrence: &Occurrence, slices: &[RunSlice]) -> Inputs {
     let rule = &club.sessions[occurrence.session];
-    let slices = slices_for(store, catalogue, club, &club.venues[rule.venue], now).await?;
     let (from, to) = (occurrence.leaves - AROUND, occurrence.alongside + AROUND);
-    Ok(Inputs {
+    Inputs {
         club_version: club.version.clone(),
         session: rule.id.clone(),
         occurrence: occurrence.id.clone(),
@@ -33,7 +26,7 @@ pub async fn gather(
         catalogue: catalogue.hash().to_owned(),
         rules: rules::RULES_VERSION.to_owned(),
         time_zones: chrono_tz::IANA_TZDB_VERSION.to_owned(),
-    })
+    }
 }
 
 /// Every run that is not too old of each source the club's policy names, and of the feeds that hold their land masks, near a venue.

@@ -7,8 +7,10 @@ use advisory::{Advisory, Explanation, Inputs, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
 use club::{Club, Occurrence};
 use feeds::Catalogue;
+use forecast::RunSlice;
+use std::collections::BTreeMap;
 use std::sync::Arc;
-use store::{NewAdvisory, NewClubVersion, Store};
+use store::{NewAdvisory, NewClubVersion, Store, StoredAdvisory};
 
 /// An advisory that stands for an occurrence.
 #[derive(Clone, Debug)]
@@ -22,7 +24,7 @@ pub struct Issued {
 /// Issues an advisory for each occurrence whose inputs have changed, and returns the one that stands for each.
 pub async fn issue(
     store: &Store,
-    catalogue: &Catalogue,
+    catalogue: &Arc<Catalogue>,
     club: &Arc<Club>,
     club_text: &str,
     occurrences: &[Occurrence],
@@ -35,64 +37,114 @@ pub async fn issue(
         seen_at: now,
     };
     store.put_club_version(&version).await?;
+    // Sessions at the same venue are called from the same runs, read once.
+    let mut read: BTreeMap<usize, Arc<Vec<RunSlice>>> = BTreeMap::new();
     let mut making = Vec::with_capacity(occurrences.len());
     for occurrence in occurrences {
-        let inputs = gather(store, catalogue, club, occurrence, now).await?;
-        let standing = store.latest_advisory(&club.slug, &occurrence.id).await?;
-        let standing = standing.and_then(|known| advisory::from_bytes(&known.advisory.document).ok());
-        let (club, id) = (club.clone(), occurrence.id.clone());
+        let venue = club.sessions[occurrence.session].venue;
+        if !read.contains_key(&venue) {
+            let slices = slices_for(store, catalogue, club, &club.venues[venue], now).await?;
+            read.insert(venue, Arc::new(slices));
+        }
+        let slices = read.get(&venue).cloned().unwrap_or_default();
+        let standing = store
+            .latest_advisory(&club.slug, &occurrence.id)
+            .await?
+            .and_then(Standing::read);
+        let (catalogue, club, occurrence) = (catalogue.clone(), club.clone(), occurrence.clone());
         // The rules are pure computation: off the async threads, one occurrence beside another.
-        let made = tokio::task::spawn_blocking(move || {
-            make(inputs, &club, now, standing.as_ref()).map_err(|source| AdvisorError::Advisory {
-                occurrence: id,
+        making.push(tokio::task::spawn_blocking(move || {
+            let inputs = gather(&catalogue, &club, &occurrence, &slices);
+            make(inputs, &club, now, standing).map_err(|source| AdvisorError::Advisory {
+                occurrence: occurrence.id,
                 source,
             })
-        });
-        making.push(made);
+        }));
     }
     let mut issued = Vec::with_capacity(making.len());
     for made in making {
-        let (new, advisory) = made.await??;
-        let known = store.latest_advisory(&club.slug, &new.occurrence).await?;
-        let standing = known.filter(|known| known.advisory.input_hash == new.input_hash);
-        let standing = standing.and_then(|known| advisory::from_bytes(&known.advisory.document).ok());
-        match standing {
-            Some(advisory) => issued.push(Issued { advisory, new: false }),
-            None => {
+        issued.push(match made.await?? {
+            Made::Standing(advisory) => Issued { advisory, new: false },
+            Made::New(advisory, new) => {
                 let is_new = store.put_advisory(&new).await?;
-                tracing::info!(advisory.id = %new.id, occurrence = %new.occurrence, call = advisory.call.words(), "advisory issued");
-                issued.push(Issued {
+                let call = advisory.call.words();
+                tracing::info!(advisory.id = %new.id, occurrence = %new.occurrence, call, "advisory issued");
+                Issued {
                     advisory,
                     new: is_new,
-                });
+                }
             }
-        }
+        });
     }
     Ok(issued)
 }
 
-/// Makes the advisory and what is stored of it; a kinder call than the standing one is held until it is believed.
+/// The advisory that stands for an occurrence.
+struct Standing {
+    advisory: Advisory,
+    input_hash: String,
+}
+
+impl Standing {
+    /// None where its document cannot be read: then there is nothing to hold on to.
+    fn read(stored: StoredAdvisory) -> Option<Self> {
+        let advisory = advisory::from_bytes(&stored.advisory.document).ok()?;
+        Some(Self {
+            advisory,
+            input_hash: stored.advisory.input_hash,
+        })
+    }
+}
+
+/// What came of making an advisory.
+enum Made {
+    /// Nothing has changed: the one that stands goes on standing.
+    Standing(Advisory),
+    /// A new one, and what is stored of it.
+    New(Advisory, NewAdvisory),
+}
+
+/// Makes an advisory unless the standing one was made from the same; a kinder call than the standing one is held until it is believed.
 fn make(
     mut inputs: Inputs,
     club: &Club,
     now: DateTime<Utc>,
-    standing: Option<&Advisory>,
-) -> Result<(NewAdvisory, Advisory), advisory::AdvisoryError> {
-    let mut advisory = advisory::make(&inputs, club, now)?;
-    if let Some(held) = standing.and_then(|standing| held_by(standing, &advisory)) {
-        inputs.held = Some(held);
-        advisory = advisory::make(&inputs, club, now)?;
+    standing: Option<Standing>,
+) -> Result<Made, advisory::AdvisoryError> {
+    if let Some(standing) = standing {
+        for held in [None, Some(standing.advisory.call)] {
+            inputs.held = held;
+            if advisory::identity(&inputs, club, now)? == standing.input_hash {
+                return Ok(Made::Standing(standing.advisory));
+            }
+        }
+        inputs.held = None;
+        let bare = advisory::make(&inputs, club, now)?;
+        inputs.held = held_by(&standing.advisory, &bare);
+        if inputs.held.is_none() {
+            return stored(&inputs, club, now, bare);
+        }
     }
+    let advisory = advisory::make(&inputs, club, now)?;
+    stored(&inputs, club, now, advisory)
+}
+
+fn stored(
+    inputs: &Inputs,
+    club: &Club,
+    now: DateTime<Utc>,
+    advisory: Advisory,
+) -> Result<Made, advisory::AdvisoryError> {
     let new = NewAdvisory {
         id: advisory.id.clone(),
         club: club.slug.clone(),
         occurrence: inputs.occurrence.clone(),
-        input_hash: advisory::identity(&inputs, club, now)?,
+        input_hash: advisory::identity(inputs, club, now)?,
         inputs: inputs.to_bytes()?,
         document: advisory::to_bytes(&advisory)?,
         issued_at: now,
     };
-    Ok((new, advisory))
+    Ok(Made::New(advisory, new))
 }
 
 /// Makes an issued advisory again from what is stored with it. The first is the stored bytes.

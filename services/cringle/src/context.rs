@@ -44,7 +44,7 @@ pub struct Context {
     /// The text of its file.
     pub club_text: String,
     /// The catalogue of feeds.
-    pub catalogue: Catalogue,
+    pub catalogue: Arc<Catalogue>,
     /// The store.
     pub store: Store,
     /// Where the feeds' trees lie, if there are any to fetch.
@@ -90,7 +90,7 @@ impl Context {
         Ok(Self {
             club: Arc::new(club),
             club_text,
-            catalogue: Catalogue::embedded().map_err(failed("the catalogue of feeds"))?,
+            catalogue: Arc::new(Catalogue::embedded().map_err(failed("the catalogue of feeds"))?),
             store,
             feeds,
             now,

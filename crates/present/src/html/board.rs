@@ -130,7 +130,10 @@ fn notice(shown: Shown<'_>) -> Notice {
         light: shown.light(),
         times: from_to(session.leaves, session.alongside),
         id: session.id.clone(),
-        who: format!("{}, {}", session.boat.name, session.level.name),
+        who: format!(
+            "{}, {}, {}",
+            session.boat.name, session.level.name, session.venue.name
+        ),
         wind: shown.board_sentence(),
         plan: plan(shown),
         way_out: shown.way_out().map(|way_out| {
