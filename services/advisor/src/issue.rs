@@ -42,11 +42,13 @@ pub async fn issue(
     let mut making = Vec::with_capacity(occurrences.len());
     for occurrence in occurrences {
         let venue = club.sessions[occurrence.session].venue;
-        if !read.contains_key(&venue) {
-            let slices = slices_for(store, catalogue, club, &club.venues[venue], now).await?;
-            read.insert(venue, Arc::new(slices));
-        }
-        let slices = read.get(&venue).cloned().unwrap_or_default();
+        let slices = match read.get(&venue) {
+            Some(slices) => slices.clone(),
+            None => {
+                let slices = Arc::new(slices_for(store, catalogue, club, &club.venues[venue], now).await?);
+                read.entry(venue).or_insert(slices).clone()
+            }
+        };
         let standing = store
             .latest_advisory(&club.slug, &occurrence.id)
             .await?

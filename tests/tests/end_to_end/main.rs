@@ -1,4 +1,5 @@
 //! End to end, through the program, over real GRIB2 messages.
+#![expect(clippy::expect_used, reason = "helpers of tests say what must be there")]
 
 mod by_hand;
 mod command_line;

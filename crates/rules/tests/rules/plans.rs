@@ -1,10 +1,10 @@
 //! Sail plans, windows, cautions and the way out, worked by hand (common practice, no source).
 
-mod common;
-
+use crate::common::{
+    Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, known, outing, reference, wind,
+};
 use chrono::TimeDelta;
 use club::{Leg, MooredSide};
-use common::{Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, known, outing, reference, wind};
 use conditions::HourConditions;
 use forecast::{Member, SourceId};
 use rules::cautions::{CautionView, find_cautions};

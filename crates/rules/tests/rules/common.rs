@@ -1,5 +1,4 @@
 //! A small invented club and conditions made by hand: the only place outside the production path that makes conditions.
-#![allow(dead_code, reason = "each test file uses its own part")]
 
 use chrono::{DateTime, TimeDelta, Utc};
 use club::Club;

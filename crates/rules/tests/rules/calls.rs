@@ -1,13 +1,11 @@
 //! How hours become a call. The tables are 3-rules of the design (common practice, no source) worked by hand.
 
-mod common;
-
-use chrono::TimeDelta;
-use club::Quantity;
-use common::{
+use crate::common::{
     Floors, WIND_AND_SEA, at, blowing, call_members, call_one, club, fair, known, missing, outing, reference,
     wind,
 };
+use chrono::TimeDelta;
+use club::Quantity;
 use conditions::HourConditions;
 use forecast::{Gap, Member, SourceId};
 use rules::{Call, Criterion, Firmness, MemberView, decide};

@@ -1,0 +1,10 @@
+//! The rules, in tables worked by hand.
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "helpers of tests say what must be there"
+)]
+
+mod calls;
+mod common;
+mod plans;
