@@ -1,7 +1,7 @@
 //! From inputs to the document: the same inputs and the same moment give the same bytes.
 
 use crate::document::{
-    Advisory, CallWord, ClubName, LimitPair, MissingValue, Named, Session, Sureness, Versions, WayOut,
+    Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, Session, Sureness, Versions, WayOut,
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
@@ -100,9 +100,8 @@ pub fn identity(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> Result<Stri
         .filter_map(|source| Some(format!("{} {}", source.source, source.unusable?.words())))
         .collect();
     let until = valid_until(inputs, club, now).timestamp();
-    Ok(hash::sha256_hex(
-        format!("{} {until} {}", inputs.hash()?, refused.join(",")).as_bytes(),
-    ))
+    let used = format!("{FORM} {} {until} {}", inputs.hash()?, refused.join(","));
+    Ok(hash::sha256_hex(used.as_bytes()))
 }
 
 /// Makes the advisory.

@@ -16,9 +16,13 @@ pub(crate) async fn of_the_board(state: &ApiState, now: DateTime<Utc>) -> Result
         .await?;
     let mut advisories = Vec::with_capacity(documents.len());
     for document in documents {
-        let advisory = read(&document)?;
-        if is_coming(&advisory, now) {
-            advisories.push(advisory);
+        match read(&document) {
+            Ok(advisory) if is_coming(&advisory, now) => advisories.push(advisory),
+            Ok(_) => {}
+            // One that cannot be read must not take the others off the board.
+            Err(error) => {
+                tracing::error!(%error, "a stored advisory cannot be read and is left off the board")
+            }
         }
     }
     Ok(advisories)

@@ -234,9 +234,12 @@ async fn what_is_not_there_is_a_problem() {
 }
 
 #[tokio::test]
-async fn a_damaged_document_is_a_problem_and_never_a_page() {
+async fn a_damaged_document_is_a_problem_and_takes_no_other_off_the_board() {
     let store = stored(&[("broken".into(), b"{\"call\":\"go\"}".to_vec())]).await;
-    for path in ["/", "/sessions/broken", "/v1/sessions/broken/advisory"] {
+    let board = get(&store, "/").await;
+    assert_eq!(board.status, StatusCode::OK);
+    assert!(!board.text().contains("broken"));
+    for path in ["/sessions/broken", "/v1/sessions/broken/advisory"] {
         let answer = get(&store, path).await;
         is_problem(&answer, 500);
         assert!(

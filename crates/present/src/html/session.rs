@@ -77,7 +77,7 @@ pub(super) fn page<'a>(advisory: &'a Advisory, now: DateTime<Utc>, demo: Option<
 fn orders(shown: Shown<'_>) -> Vec<Order> {
     let mut orders = plan_orders(shown);
     if orders.is_empty() && shown.mark() == CallWord::NoGo {
-        let stops = shown.advisory.reasons.first().map(|reason| ended(&reason.words));
+        let stops = shown.advisory.reasons.first().map(|reason| ended(&reason.short));
         orders.extend(stops.map(|words| fact("What stops it", words, String::new())));
     }
     if let Some(way_out) = shown.way_out() {
