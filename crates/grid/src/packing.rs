@@ -221,3 +221,22 @@ fn pick(values: impl Iterator<Item = f32>, wanted: &[usize]) -> Result<Vec<f32>,
     }
     Ok(picked)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::pick;
+
+    #[test]
+    fn nothing_is_unpacked_past_the_last_wanted_value() {
+        let unpacked = (0..100u8).map(|value| {
+            assert!(value <= 7, "value {value} was asked for");
+            f32::from(value)
+        });
+        assert_eq!(pick(unpacked, &[2, 7]), Ok(vec![2.0, 7.0]));
+    }
+
+    #[test]
+    fn a_field_that_ends_early_is_told() {
+        assert!(pick([1.0].into_iter(), &[1]).is_err());
+    }
+}
