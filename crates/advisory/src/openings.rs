@@ -1,7 +1,7 @@
 //! Openings: the windows of the coming days for a boat, a level and a venue, found by the rules without issuing anything.
 
 use crate::document::{CallWord, LocalTime, Sail};
-use crate::make::{AROUND, sun_on};
+use crate::make::sun_on;
 use crate::plan_words::{rounded, sail_of};
 use crate::validity::at_wall_time;
 use crate::words::local;
@@ -57,7 +57,21 @@ pub fn openings(
     slices: &[RunSlice],
     now: DateTime<Utc>,
 ) -> Vec<Opening> {
-    let span = (now - AROUND, now + TimeDelta::days(i64::from(query.days) + 1));
+    daylight_outings(query, club, now)
+        .iter()
+        .flat_map(|day| openings_of_day(query, club, slices, now, day))
+        .collect()
+}
+
+/// The openings of one day. Each day asks for its runs anew: the newest that reaches its end may be another than for the day before.
+fn openings_of_day(
+    query: OpeningQuery<'_>,
+    club: &Club,
+    slices: &[RunSlice],
+    now: DateTime<Utc>,
+    day: &Outing<'_>,
+) -> Vec<Opening> {
+    let span = (day.leaves, day.alongside);
     let conditions = VenueConditions::assemble(query.venue, &club.policy, slices, now, span);
     let set = conditions.governing();
     let ask = |member, at| set.at(member, at);
@@ -67,43 +81,43 @@ pub fn openings(
     } else {
         Call::Go
     };
-    let mut found = Vec::new();
-    for outing in daylight_outings(query, club, now) {
-        for window in find_windows(
-            &outing,
-            &view,
-            WindowQuery {
-                wanted,
-                at_least: query.at_least,
-            },
-        ) {
-            let stretch = Outing {
-                leaves: window.from,
-                alongside: window.to,
-                ..outing
-            };
-            let winds = Winds {
-                governing: &view,
-                deterministic: None,
-            };
-            let asked: Vec<_> = stretch
-                .instants()
-                .into_iter()
-                .map(|at| (at, winds.wanted(&stretch, at)))
-                .collect();
-            let plan = make_plan(&stretch, &asked);
-            found.push(Opening {
-                from: local(window.from, club.time_zone),
-                to: local(window.to, club.time_zone),
-                call: window.call.into(),
-                holds: window.holds.map(|share| rounded(share, 4)),
-                leave_with: plan.and_then(|plan| sail_of(query.boat, plan.leave_with)),
-                source: set.source.to_string(),
-                run: set.reference,
-            });
+    let opening = |window: rules::Window| {
+        let stretch = Outing {
+            leaves: window.from,
+            alongside: window.to,
+            ..*day
+        };
+        let winds = Winds {
+            governing: &view,
+            deterministic: None,
+        };
+        let asked: Vec<_> = stretch
+            .instants()
+            .into_iter()
+            .map(|at| (at, winds.wanted(&stretch, at)))
+            .collect();
+        let plan = make_plan(&stretch, &asked);
+        Opening {
+            from: local(window.from, club.time_zone),
+            to: local(window.to, club.time_zone),
+            call: window.call.into(),
+            holds: window.holds.map(|share| rounded(share, 4)),
+            leave_with: plan.and_then(|plan| sail_of(query.boat, plan.leave_with)),
+            source: set.source.to_string(),
+            run: set.reference,
         }
-    }
-    found
+    };
+    find_windows(
+        day,
+        &view,
+        WindowQuery {
+            wanted,
+            at_least: query.at_least,
+        },
+    )
+    .into_iter()
+    .map(opening)
+    .collect()
 }
 
 /// One outing a day, over the whole hours of its light that are still to come.
