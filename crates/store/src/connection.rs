@@ -1,35 +1,44 @@
-//! Opening a database: its address, its connections, and the settings of SQLite.
+//! Opening a database: its connections, their settings, and the wait for other processes that open it too.
 
+use crate::address::Address;
+use crate::backend::{Backend, WAIT_SECONDS};
+use crate::error::is_busy;
 use crate::{StoreError, schema};
 use sqlx::any::{AnyPoolOptions, install_default_drivers};
-use sqlx::{AnyPool, Executor};
+use sqlx::{Any, AnyConnection, AnyPool, AssertSqlSafe, Connection, Executor, Transaction};
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::Mutex;
 
 /// Readers beside the one writer; each holds a page cache of about 2 MB.
 const CONNECTIONS: u32 = 4;
 
-/// WAL lets readers go on while a part is written; NORMAL loses at most the last transactions on a power cut and never
-/// corrupts (SQLite documentation, "PRAGMA synchronous"). The waiting time covers another process writing a part.
-const SQLITE_SETTINGS: &str =
-    "PRAGMA busy_timeout = 10000; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL;";
+/// Pause before a new database is tried again that another process is making at this moment.
+const PAUSE: Duration = Duration::from_millis(20);
 
 /// The shelf. Cheap to clone; all clones share the connections.
 #[derive(Clone, Debug)]
 pub struct Store {
     pub(crate) pool: AnyPool,
+    pub(crate) backend: Backend,
     /// SQLite has one writer: writers of this process queue here and not in the database.
     pub(crate) writer: Arc<Mutex<()>>,
 }
 
 impl Store {
-    /// Opens, and where needed makes, the database at a path or `sqlite://` address, and brings its schema up to date.
+    /// Opens a store and brings its schema up to date. A path or `sqlite://` address is a file, made where it is absent;
+    /// a `postgres://` address is an existing database, whose tables are made in the first schema of its search path.
     ///
     /// # Errors
     /// [`StoreError::Address`] for an address this build cannot open, [`StoreError::TooNew`] for a newer schema,
-    /// [`StoreError::Database`] otherwise.
+    /// [`StoreError::Database`] otherwise. None of them shows a password.
     pub async fn open(url_or_path: &str) -> Result<Self, StoreError> {
-        Self::connect(&address(url_or_path)?, CONNECTIONS).await
+        install_default_drivers();
+        let address = Address::parse(url_or_path)?;
+        prepare(&address)
+            .await
+            .map_err(StoreError::while_doing(format!("opening {}", address.shown)))?;
+        Self::connect(&address, CONNECTIONS).await
     }
 
     /// A database in memory that ends with the last clone: for tests and one-off runs.
@@ -37,28 +46,36 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn open_in_memory() -> Result<Self, StoreError> {
+        install_default_drivers();
         // Each connection to memory has a database of its own: there must be exactly one, and it must stay open.
-        Self::connect("sqlite::memory:", 1).await
+        Self::connect(&Address::in_memory(), 1).await
     }
 
-    async fn connect(url: &str, connections: u32) -> Result<Self, StoreError> {
-        install_default_drivers();
+    async fn connect(address: &Address, connections: u32) -> Result<Self, StoreError> {
+        let backend = address.backend;
         let pool = AnyPoolOptions::new()
             .max_connections(connections)
             .min_connections(1)
             .idle_timeout(None)
             .max_lifetime(None)
-            .after_connect(|connection, _| {
-                Box::pin(async move { connection.execute(SQLITE_SETTINGS).await.map(drop) })
+            .after_connect(move |connection, _| {
+                let settings = AssertSqlSafe(backend.settings_of_connection());
+                Box::pin(async move { connection.execute(settings).await.map(drop) })
             })
-            .connect(url)
+            .connect(&address.url)
             .await
-            .map_err(StoreError::while_doing(format!("opening {url}")))?;
-        schema::bring_up_to_date(&pool).await?;
+            .map_err(StoreError::while_doing(format!("opening {}", address.shown)))?;
+        schema::bring_up_to_date(&pool, backend).await?;
         Ok(Self {
             pool,
+            backend,
             writer: Arc::default(),
         })
+    }
+
+    /// A transaction that sees one state throughout.
+    pub(crate) async fn snapshot(&self) -> Result<Transaction<'static, Any>, sqlx::Error> {
+        self.backend.begin_snapshot(&self.pool).await
     }
 
     /// Closes the connections after their present work, so that the file may be moved.
@@ -67,49 +84,26 @@ impl Store {
     }
 }
 
-/// The address the driver wants: a plain path becomes a `sqlite://` address that makes the file where it is absent.
-fn address(url_or_path: &str) -> Result<String, StoreError> {
-    let refuse = |reason: &str| StoreError::Address {
-        address: url_or_path.to_owned(),
-        reason: reason.to_owned(),
-    };
-    if url_or_path.trim().is_empty() {
-        return Err(refuse("it is empty"));
+/// Connects once outside the pool: the pool tries a failing connection again until its time is up and then forgets why
+/// it failed. Waits for a process that makes the same new database at this moment: while SQLite's journal is switched
+/// to WAL its own waiting does not apply.
+async fn prepare(address: &Address) -> Result<(), sqlx::Error> {
+    let mut tries = Duration::from_secs(WAIT_SECONDS).as_millis() / PAUSE.as_millis();
+    loop {
+        match connect_once(address).await {
+            Err(error) if is_busy(&error) && tries > 0 => tries -= 1,
+            outcome => return outcome,
+        }
+        tokio::time::sleep(PAUSE).await;
     }
-    let path = match url_or_path.split_once("://") {
-        Some(("sqlite", path)) => path,
-        Some((scheme, _)) => return Err(refuse(&format!("this build opens SQLite files, not {scheme}"))),
-        None => url_or_path,
-    };
-    if path.contains('?') {
-        return Ok(format!("sqlite://{path}"));
-    }
-    let escaped = path.replace('%', "%25").replace('#', "%23");
-    Ok(format!("sqlite://{escaped}?mode=rwc"))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_path_becomes_an_address_and_another_database_is_refused() {
-        // Source of the form: sqlx documentation of SqliteConnectOptions (mode=rwc makes the file).
-        assert_eq!(address("a/b.db").unwrap(), "sqlite://a/b.db?mode=rwc");
-        assert_eq!(address("sqlite:///x.db").unwrap(), "sqlite:///x.db?mode=rwc");
-        assert_eq!(address("50%.db").unwrap(), "sqlite://50%25.db?mode=rwc");
-        assert!(
-            address("postgres://host/db")
-                .unwrap_err()
-                .to_string()
-                .contains("not postgres")
-        );
-        assert!(address(" ").is_err());
+async fn connect_once(address: &Address) -> Result<(), sqlx::Error> {
+    let mut connection = AnyConnection::connect(&address.url).await?;
+    let settings = AssertSqlSafe(address.backend.settings_of_connection());
+    connection.execute(settings).await?;
+    if let Some(settings) = address.backend.settings_of_database() {
+        connection.execute(settings).await?;
     }
-
-    #[tokio::test]
-    async fn a_folder_that_does_not_exist_is_an_error_that_names_the_address() {
-        let error = Store::open("/no/such/folder/store.db").await.unwrap_err();
-        assert!(error.to_string().contains("/no/such/folder/store.db"), "{error}");
-    }
+    connection.close().await
 }

@@ -1,15 +1,22 @@
-//! The shelf beside the line: point series by node, club versions and issued advisories, in SQL.
+//! The shelf beside the line: point series by node, club versions, issued advisories and notes of fetching, in SQL, on
+//! SQLite and on PostgreSQL.
 //!
 //! Owns: every SQL statement, the schema and its migrations, and the form in which series and manifests are kept.
 //! Is given: parts already decoded, club texts and documents as bytes, instants. Must not know: feeds, GRIB, rules,
 //! presentation, the clock.
 
+mod address;
 mod advisory;
+mod backend;
+mod blob;
 mod board;
 mod club;
 mod connection;
+mod dump;
 mod error;
+mod note;
 mod part;
+mod prune;
 mod run;
 mod schema;
 mod slice;
@@ -18,6 +25,8 @@ pub use advisory::{NewAdvisory, StoredAdvisory};
 pub use club::{ClubVersion, NewClubVersion};
 pub use connection::Store;
 pub use error::StoreError;
+pub use note::{FetchNote, NOTE_CHARACTERS, Severity};
 pub use part::NewPart;
+pub use prune::{PrunePolicy, Pruned};
 pub use run::RunSummary;
 pub use slice::NEAR_DEGREES;

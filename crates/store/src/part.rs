@@ -1,5 +1,6 @@
 //! Parts: one transaction writes a block of steps with all members and parameters; readers see it whole or not at all.
 
+use crate::blob::to_blob;
 use crate::{Store, StoreError};
 use chrono::{DateTime, Utc};
 use forecast::{Member, MessageRecord, NodeSeries, Outcome, SourceId, Step};
@@ -36,6 +37,14 @@ pub(crate) struct Manifest {
     pub(crate) members: Vec<Member>,
     pub(crate) steps: Vec<Step>,
     pub(crate) messages: Vec<MessageRecord>,
+}
+
+impl Manifest {
+    /// Whether members and steps are there and ascending, as they are written: all reading leans on it.
+    pub(crate) fn is_in_order(&self) -> bool {
+        let ascending = self.members.is_sorted_by(|a, b| a < b) && self.steps.is_sorted_by(|a, b| a < b);
+        ascending && !self.members.is_empty() && !self.steps.is_empty()
+    }
 }
 
 impl NewPart {
@@ -155,34 +164,10 @@ impl Store {
         transaction.commit().await?;
         Ok(true)
     }
-
-    /// Forgets a run with all its parts. Issued advisories keep their own inputs and are untouched.
-    ///
-    /// # Errors
-    /// [`StoreError::Database`].
-    pub async fn prune_run(&self, source: &SourceId, reference: DateTime<Utc>) -> Result<(), StoreError> {
-        let _one_writer = self.writer.lock().await;
-        let work = async {
-            let mut transaction = self.pool.begin().await?;
-            for statement in [
-                "DELETE FROM parts WHERE source = $1 AND reference = $2",
-                "DELETE FROM series WHERE source = $1 AND reference = $2",
-            ] {
-                sqlx::query(statement)
-                    .bind(source.as_str())
-                    .bind(reference.timestamp())
-                    .execute(&mut *transaction)
-                    .await?;
-            }
-            transaction.commit().await
-        };
-        let doing = format!("pruning run {} of {source}", reference.to_rfc3339());
-        work.await.map_err(StoreError::while_doing(doing))
-    }
 }
 
 fn encode<T: Serialize>(part: &NewPart, value: &T) -> Result<Vec<u8>, StoreError> {
-    postcard::to_stdvec(value).map_err(|source| StoreError::Unreadable {
+    to_blob(value).map_err(|source| StoreError::Unreadable {
         what: part.doing("a series or manifest of"),
         source,
     })

@@ -1,5 +1,6 @@
 //! Reading a run back: the visible parts of a run at the nodes near some places, joined to one slice.
 
+use crate::blob::from_blob;
 use crate::part::Manifest;
 use crate::run::{instant, small};
 use crate::{Store, StoreError};
@@ -9,8 +10,8 @@ use forecast::{
     SourceId, Step,
 };
 use seaway::LatLon;
-use sqlx::Row;
 use sqlx::any::AnyRow;
+use sqlx::{AnyConnection, Row};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// A kept node counts as near a place up to this many degrees of latitude and of longitude: the block of candidate
@@ -46,7 +47,10 @@ impl Store {
         near: &[LatLon],
         steps: Option<(Step, Step)>,
     ) -> Result<Option<RunSlice>, StoreError> {
-        let mut parts = self.visible_parts(source, reference, as_of).await?;
+        // Of a run that is pruned meanwhile either all is read or nothing.
+        let doing = format!("reading run {} of {source}", reference.to_rfc3339());
+        let mut snapshot = self.snapshot().await.map_err(StoreError::while_doing(doing))?;
+        let mut parts = visible_parts(&mut snapshot, source, reference, as_of).await?;
         // Nodes are counted in one grid. Should a part lie on another one, its values are not there.
         let grid = parts
             .iter()
@@ -57,82 +61,79 @@ impl Store {
             .iter_mut()
             .filter(|part| part.grid == grid && wanted(part, steps))
         {
-            part.nodes = self.nodes_of_part(source, reference, part, near).await?;
+            part.nodes = nodes_of_part(&mut snapshot, source, reference, part, near).await?;
         }
         Ok((!parts.is_empty()).then(|| join(source, reference, grid, &parts, steps)))
     }
+}
 
-    async fn visible_parts(
-        &self,
-        source: &SourceId,
-        reference: DateTime<Utc>,
-        as_of: DateTime<Utc>,
-    ) -> Result<Vec<ReadPart>, StoreError> {
-        let what = format!("run {} of {source}", reference.to_rfc3339());
-        let rows = sqlx::query(
-            "SELECT part, grid, visible_at, manifest FROM parts
-             WHERE source = $1 AND reference = $2 AND visible_at <= $3 ORDER BY part ASC",
-        )
-        .bind(source.as_str())
-        .bind(reference.timestamp())
-        .bind(as_of.timestamp())
-        .fetch_all(&self.pool)
-        .await
-        .map_err(StoreError::while_doing(format!("reading {what}")))?;
-        let mut parts = Vec::with_capacity(rows.len());
-        for row in &rows {
-            let (part, bytes) = part_of(row).map_err(StoreError::while_doing(format!("reading {what}")))?;
-            let manifest = postcard::from_bytes(&bytes).map_err(|source| StoreError::Unreadable {
-                what: format!("the manifest of part {} of {what}", part.part),
-                source,
-            })?;
-            parts.push(ReadPart { manifest, ..part });
-        }
-        Ok(parts)
+async fn visible_parts(
+    snapshot: &mut AnyConnection,
+    source: &SourceId,
+    reference: DateTime<Utc>,
+    as_of: DateTime<Utc>,
+) -> Result<Vec<ReadPart>, StoreError> {
+    let what = format!("run {} of {source}", reference.to_rfc3339());
+    let rows = sqlx::query(
+        "SELECT part, grid, visible_at, manifest FROM parts
+         WHERE source = $1 AND reference = $2 AND visible_at <= $3 ORDER BY part ASC",
+    )
+    .bind(source.as_str())
+    .bind(reference.timestamp())
+    .bind(as_of.timestamp())
+    .fetch_all(&mut *snapshot)
+    .await
+    .map_err(StoreError::while_doing(format!("reading {what}")))?;
+    let mut parts = Vec::with_capacity(rows.len());
+    for row in &rows {
+        let (part, bytes) = part_of(row).map_err(StoreError::while_doing(format!("reading {what}")))?;
+        let manifest = manifest_of(&bytes, &format!("part {} of {what}", part.part))?;
+        parts.push(ReadPart { manifest, ..part });
     }
+    Ok(parts)
+}
 
-    async fn nodes_of_part(
-        &self,
-        source: &SourceId,
-        reference: DateTime<Utc>,
-        part: &ReadPart,
-        near: &[LatLon],
-    ) -> Result<Vec<NodeSeries>, StoreError> {
-        let what = format!("part {} of run {} of {source}", part.part, reference.to_rfc3339());
-        let south = near.iter().map(|place| place.lat).fold(f64::INFINITY, f64::min) - NEAR_DEGREES;
-        let north = near
-            .iter()
-            .map(|place| place.lat)
-            .fold(f64::NEG_INFINITY, f64::max)
-            + NEAR_DEGREES;
-        let rows = sqlx::query(
-            "SELECT node_column, node_row, lat, lon, samples FROM series
-             WHERE source = $1 AND reference = $2 AND part = $3 AND grid = $4 AND lat BETWEEN $5 AND $6",
-        )
-        .bind(source.as_str())
-        .bind(reference.timestamp())
-        .bind(i64::from(part.part))
-        .bind(part.grid.as_str())
-        .bind(south)
-        .bind(north)
-        .fetch_all(&self.pool)
-        .await
-        .map_err(StoreError::while_doing(format!("reading {what}")))?;
-        let mut nodes = Vec::new();
-        for row in &rows {
-            let node = node_of(row).map_err(StoreError::while_doing(format!("reading {what}")))?;
-            if near.iter().any(|place| is_near(*place, node.at)) {
-                let bytes: Vec<u8> = row
-                    .try_get(4)
-                    .map_err(StoreError::while_doing(format!("reading {what}")))?;
-                nodes.push(NodeSeries {
-                    node,
-                    fields: fields_of(&bytes, &part.manifest, &what)?,
-                });
-            }
+async fn nodes_of_part(
+    snapshot: &mut AnyConnection,
+    source: &SourceId,
+    reference: DateTime<Utc>,
+    part: &ReadPart,
+    near: &[LatLon],
+) -> Result<Vec<NodeSeries>, StoreError> {
+    let what = format!("part {} of run {} of {source}", part.part, reference.to_rfc3339());
+    let south = near.iter().map(|place| place.lat).fold(f64::INFINITY, f64::min) - NEAR_DEGREES;
+    let north = near
+        .iter()
+        .map(|place| place.lat)
+        .fold(f64::NEG_INFINITY, f64::max)
+        + NEAR_DEGREES;
+    let rows = sqlx::query(
+        "SELECT node_column, node_row, lat, lon, samples FROM series
+         WHERE source = $1 AND reference = $2 AND part = $3 AND grid = $4 AND lat BETWEEN $5 AND $6",
+    )
+    .bind(source.as_str())
+    .bind(reference.timestamp())
+    .bind(i64::from(part.part))
+    .bind(part.grid.as_str())
+    .bind(south)
+    .bind(north)
+    .fetch_all(&mut *snapshot)
+    .await
+    .map_err(StoreError::while_doing(format!("reading {what}")))?;
+    let mut nodes = Vec::new();
+    for row in &rows {
+        let node = node_of(row).map_err(StoreError::while_doing(format!("reading {what}")))?;
+        if near.iter().any(|place| is_near(*place, node.at)) {
+            let bytes: Vec<u8> = row
+                .try_get(4)
+                .map_err(StoreError::while_doing(format!("reading {what}")))?;
+            nodes.push(NodeSeries {
+                node,
+                fields: fields_of(&bytes, &part.manifest, &what)?,
+            });
         }
-        Ok(nodes)
     }
+    Ok(nodes)
 }
 
 fn part_of(row: &AnyRow) -> Result<(ReadPart, Vec<u8>), sqlx::Error> {
@@ -151,7 +152,7 @@ fn part_of(row: &AnyRow) -> Result<(ReadPart, Vec<u8>), sqlx::Error> {
     Ok((part, row.try_get(3)?))
 }
 
-fn node_of(row: &AnyRow) -> Result<Node, sqlx::Error> {
+pub(crate) fn node_of(row: &AnyRow) -> Result<Node, sqlx::Error> {
     let index = |number: i64| u32::try_from(number).map_err(|error| sqlx::Error::Decode(error.into()));
     let at = LatLon {
         lat: row.try_get(2)?,
@@ -164,8 +165,17 @@ fn node_of(row: &AnyRow) -> Result<Node, sqlx::Error> {
     })
 }
 
+pub(crate) fn manifest_of(bytes: &[u8], part: &str) -> Result<Manifest, StoreError> {
+    let what = format!("the manifest of {part}");
+    match from_blob::<Manifest>(bytes) {
+        Ok(manifest) if manifest.is_in_order() => Ok(manifest),
+        Ok(_) => Err(StoreError::Inconsistent { what }),
+        Err(source) => Err(StoreError::Unreadable { what, source }),
+    }
+}
+
 fn fields_of(bytes: &[u8], manifest: &Manifest, what: &str) -> Result<Vec<FieldSeries>, StoreError> {
-    let fields: Vec<FieldSeries> = postcard::from_bytes(bytes).map_err(|source| StoreError::Unreadable {
+    let fields: Vec<FieldSeries> = from_blob(bytes).map_err(|source| StoreError::Unreadable {
         what: format!("a series of {what}"),
         source,
     })?;

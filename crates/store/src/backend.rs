@@ -1,0 +1,81 @@
+//! Where SQLite and PostgreSQL differ: names of types, settings of a connection, and how a transaction begins. All
+//! other statements of this crate are the same on both.
+
+use sqlx::{Any, AnyPool, Transaction};
+
+/// Which database is behind the connections.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Backend {
+    Sqlite,
+    Postgres,
+}
+
+/// Seconds a statement waits for another process that is writing, on either database.
+pub(crate) const WAIT_SECONDS: u64 = 10;
+
+impl Backend {
+    /// The type for bytes.
+    pub(crate) fn bytes(self) -> &'static str {
+        match self {
+            Self::Sqlite => "BLOB",
+            Self::Postgres => "BYTEA",
+        }
+    }
+
+    /// The type for text that sorts by its bytes, whatever language the database was made for.
+    pub(crate) fn text(self) -> &'static str {
+        match self {
+            Self::Sqlite => "TEXT",
+            Self::Postgres => "TEXT COLLATE \"C\"",
+        }
+    }
+
+    /// Settings of the file, once. WAL lets readers go on while a part is written (SQLite documentation, "Write-Ahead
+    /// Logging").
+    pub(crate) fn settings_of_database(self) -> Option<&'static str> {
+        match self {
+            Self::Sqlite => Some("PRAGMA journal_mode = WAL"),
+            Self::Postgres => None,
+        }
+    }
+
+    /// Settings of each connection. NORMAL with WAL loses at most the last transactions on a power cut and never
+    /// corrupts (SQLite documentation, "PRAGMA synchronous"). ON CONFLICT DO NOTHING is a no-op only at READ
+    /// COMMITTED; at a stricter level PostgreSQL fails it (PostgreSQL documentation, "Transaction Isolation").
+    pub(crate) fn settings_of_connection(self) -> String {
+        let milliseconds = WAIT_SECONDS * 1000;
+        match self {
+            Self::Sqlite => format!("PRAGMA busy_timeout = {milliseconds}; PRAGMA synchronous = NORMAL"),
+            Self::Postgres => format!(
+                "SET lock_timeout = {milliseconds}; SET default_transaction_isolation = 'read committed'"
+            ),
+        }
+    }
+
+    /// Begins a transaction that sees one state of the database throughout, whatever others write meanwhile.
+    pub(crate) async fn begin_snapshot(
+        self,
+        pool: &AnyPool,
+    ) -> Result<Transaction<'static, Any>, sqlx::Error> {
+        pool.begin_with(match self {
+            Self::Sqlite => "BEGIN",
+            Self::Postgres => "BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY",
+        })
+        .await
+    }
+
+    /// Begins a transaction that no other of its kind runs beside: for changes of the schema.
+    pub(crate) async fn begin_alone(self, pool: &AnyPool) -> Result<Transaction<'static, Any>, sqlx::Error> {
+        match self {
+            Self::Sqlite => pool.begin_with("BEGIN IMMEDIATE").await,
+            Self::Postgres => {
+                let mut transaction = pool.begin().await?;
+                // The number only has to be the same in every version of this program; it is CRINGLE in ASCII.
+                sqlx::query("SELECT pg_advisory_xact_lock(18949298238999621)")
+                    .execute(&mut *transaction)
+                    .await?;
+                Ok(transaction)
+            }
+        }
+    }
+}

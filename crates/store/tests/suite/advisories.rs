@@ -1,0 +1,87 @@
+//! Issued advisories. No source: these are the rules of the architecture text (append-only, issued once for the same
+//! inputs), and of the board: what stands, and only of its own club.
+
+use crate::samples::{advisory, after};
+use crate::shelf::Shelf;
+use store::{NewAdvisory, StoreError};
+
+on_both_backends!(
+    the_same_inputs_are_issued_once_and_history_is_kept_in_order,
+    a_name_taken_by_other_inputs_is_an_error_and_writes_nothing,
+    a_short_name_finds_its_advisories_and_wildcards_are_plain_signs,
+    names_sort_by_their_bytes_in_any_database,
+    the_last_issue_of_each_occurrence_stands,
+);
+
+async fn the_same_inputs_are_issued_once_and_history_is_kept_in_order(shelf: Shelf) {
+    let store = shelf.open().await;
+    assert!(store.put_advisory(&advisory("b1", "h1")).await.unwrap());
+    assert!(!store.put_advisory(&advisory("b9", "h1")).await.unwrap());
+    assert!(store.put_advisory(&advisory("a2", "h2")).await.unwrap());
+    let history = store.advisories_for("demo", "day-one").await.unwrap();
+    let ids: Vec<_> = history
+        .iter()
+        .map(|kept| (kept.revision, kept.advisory.id.as_str()))
+        .collect();
+    assert_eq!(ids, [(1, "b1"), (2, "a2")]);
+    let latest = store.latest_advisory("demo", "day-one").await.unwrap().unwrap();
+    assert_eq!(latest.advisory, advisory("a2", "h2"));
+    assert_eq!(
+        store.advisory("b1").await.unwrap().unwrap().advisory,
+        advisory("b1", "h1")
+    );
+    assert_eq!(store.advisory("b9").await.unwrap(), None);
+}
+
+async fn a_name_taken_by_other_inputs_is_an_error_and_writes_nothing(shelf: Shelf) {
+    let store = shelf.open().await;
+    store.put_advisory(&advisory("b1", "h1")).await.unwrap();
+    let error = store.put_advisory(&advisory("b1", "h2")).await.unwrap_err();
+    assert!(matches!(error, StoreError::IdTaken { .. }), "{error}");
+    assert_eq!(store.advisories_for("demo", "day-one").await.unwrap().len(), 1);
+}
+
+async fn a_short_name_finds_its_advisories_and_wildcards_are_plain_signs(shelf: Shelf) {
+    let store = shelf.open().await;
+    for id in ["ab1", "ab2", "a_c"] {
+        store.put_advisory(&advisory(id, id)).await.unwrap();
+    }
+    assert_eq!(store.advisory_ids("ab", 10).await.unwrap(), ["ab1", "ab2"]);
+    assert_eq!(store.advisory_ids("ab", 1).await.unwrap(), ["ab1"]);
+    assert_eq!(store.advisory_ids("a_", 10).await.unwrap(), ["a_c"]);
+    assert_eq!(store.advisory_ids("%", 10).await.unwrap(), [""; 0]);
+}
+
+// In an English collation "a" comes before "B" and "é" beside "e"; the order of bytes is the same everywhere.
+async fn names_sort_by_their_bytes_in_any_database(shelf: Shelf) {
+    let store = shelf.open().await;
+    for id in ["a", "B", "é", "f", "a-b", "ab"] {
+        store.put_advisory(&advisory(id, id)).await.unwrap();
+    }
+    assert_eq!(
+        store.advisory_ids("", 10).await.unwrap(),
+        ["B", "a", "a-b", "ab", "f", "é"]
+    );
+}
+
+async fn the_last_issue_of_each_occurrence_stands(shelf: Shelf) {
+    let store = shelf.open().await;
+    let issued = |id: &str, club: &str, occurrence: &str, hours| NewAdvisory {
+        club: club.into(),
+        occurrence: occurrence.into(),
+        document: id.as_bytes().to_vec(),
+        issued_at: after(hours),
+        ..advisory(id, id)
+    };
+    for new in [
+        issued("tue-1", "ours", "tuesday", 10),
+        issued("tue-2", "ours", "tuesday", 20),
+        issued("mon-1", "ours", "monday", 15),
+        issued("long-ago", "ours", "last-year", 9),
+        issued("tue-9", "theirs", "tuesday", 30),
+    ] {
+        assert!(store.put_advisory(&new).await.unwrap());
+    }
+    let documents = store.standing_documents("ours", after(10)).await.unwrap();
+    assert_eq!(documents, [b"mon-1".to_vec(), b"tue-2".to_vec()]);
+}
