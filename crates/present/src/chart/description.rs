@@ -97,7 +97,10 @@ pub(crate) fn caption(advisory: &Advisory) -> String {
             .to_owned(),
     ];
     sentences.push(match (spread::is_known(advisory), spread::floor_only(advisory)) {
-        (true, false) => "Buff: where 8 members in 10 put the higher line.".to_owned(),
+        (true, false) => {
+            "Buff: mean and gust from their lowest to their highest tenth, floors of spread included."
+                .to_owned()
+        }
         (true, true) => {
             "Buff, dashed: the usual spread at this distance in time, as there is no ensemble.".to_owned()
         }

@@ -162,7 +162,7 @@ fn axis(sheet: &mut Sheet, advisory: &Advisory, across: &Across<'_>) {
         crate::chart::spread_known(advisory),
         crate::chart::spread_floor_only(advisory),
     ) {
-        (true, false) => "; . 8 members in 10",
+        (true, false) => "; . lowest to highest tenth",
         (true, true) => "; . the usual spread, no ensemble",
         (false, _) => "; no spread known",
     };
