@@ -85,14 +85,31 @@ pub fn reasons_for(
         .filter(|reason| reason.finding.call != Call::Go)
         .cloned()
         .collect();
-    let floor_alone = told.is_empty() && matches!(call, Call::Marginal | Call::NoGo);
-    match all.into_iter().next() {
-        Some(nearest) if floor_alone => vec![Reason {
-            by_floor: true,
-            ..nearest
-        }],
-        _ => told,
+    let mut told = if told.is_empty() && against(call) {
+        all.into_iter().take(1).collect()
+    } else {
+        told
+    };
+    if floors_made_it(call, carrier, threshold)
+        && let Some(first) = told.first_mut()
+    {
+        first.by_floor = first.finding.call < call;
     }
+    told
+}
+
+fn against(call: Call) -> bool {
+    matches!(call, Call::Marginal | Call::NoGo)
+}
+
+/// Whether the members as they are would not have made this call.
+fn floors_made_it(call: Call, carrier: &Tally, threshold: f64) -> bool {
+    let there = carrier.callable().count();
+    let as_bad = carrier
+        .callable()
+        .filter(|member| member.plain.call >= call)
+        .count();
+    against(call) && (as_bad as f64) < threshold * there as f64 - 1e-9
 }
 
 fn criteria_of(tally: &Tally) -> Vec<Criterion> {

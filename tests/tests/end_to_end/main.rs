@@ -7,3 +7,4 @@ mod demo;
 mod expected_values;
 mod explained;
 mod holes;
+mod steady;
