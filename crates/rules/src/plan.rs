@@ -76,11 +76,16 @@ pub fn make_plan(outing: &Outing<'_>, asked: &[(DateTime<Utc>, Wanted)]) -> Opti
         return None;
     }
     let ahead = outing.leaves + outing.level.reef_ahead;
-    let leave_with = rows
+    let most_ahead = rows
         .iter()
         .filter(|(at, _)| *at <= ahead)
         .map(|(_, row)| *row)
         .max()?;
+    // Past the table while still looking ahead: nothing is too reefed to leave with.
+    let leave_with = match past_table_from {
+        Some(past) if past <= ahead => outing.boat.reef_table.rows().len() - 1,
+        _ => most_ahead,
+    };
     let mut carried = leave_with;
     let mut changes = Vec::new();
     for (i, &(at, row)) in rows.iter().enumerate() {

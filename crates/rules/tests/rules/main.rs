@@ -8,3 +8,4 @@
 mod calls;
 mod common;
 mod plans;
+mod properties;
