@@ -83,18 +83,7 @@ mod tests {
     use super::*;
 
     fn points() -> Vec<FloorPoint> {
-        vec![
-            FloorPoint {
-                lead_h: 24.0,
-                speed: Knots(2.5),
-                timing_h: 2.0,
-            },
-            FloorPoint {
-                lead_h: 72.0,
-                speed: Knots(4.0),
-                timing_h: 6.0,
-            },
-        ]
+        club::Policy::default().spread_floor
     }
 
     #[test]

@@ -2,12 +2,12 @@
 
 use crate::{HourConditions, Known, VenueConditions};
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
-use club::model::{FloorPoint, ForecastPoint, Policy, Shore, Venue, WindSector};
+use club::model::{ForecastPoint, Policy, Shore, Venue, WindSector};
 use forecast::{
     FieldSeries, Gap, Interval, Member, MessageRecord, Node, NodeSeries, Outcome, Parameter, Process,
     RunSlice, Sample, SourceId, Step,
 };
-use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
+use seaway::{Bearing, DirectionFrom, Knots, LatLon, NauticalMiles};
 
 /// Metres a second in a knot.
 pub const MS: f64 = 1852.0 / 3600.0;
@@ -65,33 +65,7 @@ pub fn shore(bearing: f64, width_deg: f64) -> Shore {
 }
 
 pub fn policy() -> Policy {
-    let list = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect();
-    Policy {
-        wind_sources: list(&["gefs", "gfs"]),
-        deterministic_sources: list(&["gfs"]),
-        wave_sources: list(&["gfs-wave"]),
-        weather_sources: list(&["gfs"]),
-        no_go_from: 0.4,
-        marginal_from: 0.1,
-        members_needed: 0.8,
-        spread_floor: vec![FloorPoint {
-            lead_h: 24.0,
-            speed: Knots(2.5),
-            timing_h: 2.0,
-        }],
-        stale_after_near_h: 16.0,
-        stale_after_far_h: 22.0,
-        gust_factor_sea: 1.25,
-        gust_factor_land: 1.5,
-        clip_on_gust_kn: Knots(22.0),
-        clip_on_wave_m: Metres(1.0),
-        lee_shore_from_kn: Knots(12.0),
-        lee_shore_within_nm: NauticalMiles(3.0),
-        preventer_from_deg: 135.0,
-        berth_from_kn: Knots(6.0),
-        dusk_within_min: 60.0,
-        steepness_from_m: Metres(0.5),
-    }
+    Policy::default()
 }
 
 /// A run on nodes one degree apart, filled parameter by parameter.
