@@ -3,7 +3,7 @@
 
 use crate::samples::{after, home, part, part_of_run, reference, source};
 use crate::shelf::{Shelf, postgres_address};
-use forecast::{Parameter, RunSlice};
+use forecast::{Member, MessageRecord, Parameter, RunSlice, Step};
 use sqlx::{AnyPool, Row};
 use std::error::Error;
 use store::{Store, StoreError};
@@ -12,6 +12,7 @@ on_both_backends!(
     a_cut_or_altered_series_is_unreadable_and_names_its_part,
     a_cut_or_altered_manifest_is_unreadable_and_names_its_part,
     a_series_that_is_whole_but_of_another_part_does_not_fit,
+    a_manifest_out_of_order_does_not_fit,
     damage_of_one_run_leaves_the_others,
     numbers_out_of_range_are_damage_and_no_panic,
 );
@@ -97,6 +98,27 @@ async fn a_series_that_is_whole_but_of_another_part_does_not_fit(shelf: Shelf) {
     let error = read(&store).await.unwrap_err();
     assert!(matches!(error, StoreError::Inconsistent { .. }), "{error:?}");
     assert!(error.to_string().contains(RUN), "{error}");
+}
+
+// Whole by its checksum and yet wrong: a search in steps that do not ascend would take one hour for another.
+async fn a_manifest_out_of_order_does_not_fit(shelf: Shelf) {
+    let (store, raw) = damaged_store(&shelf).await;
+    let checksum = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
+    let no_messages: Vec<MessageRecord> = vec![];
+    for (members, steps) in [
+        (vec![0, 1, 7], vec![3, 0]),
+        (vec![1, 0], vec![0, 3]),
+        (vec![0], vec![0, 0]),
+        (vec![], vec![0]),
+    ] {
+        let members: Vec<Member> = members.into_iter().map(Member).collect();
+        let steps: Vec<Step> = steps.into_iter().map(Step).collect();
+        let manifest = postcard::to_stdvec_crc32(&(members, steps, &no_messages), checksum.digest());
+        set(&raw, "parts", "manifest", &manifest.unwrap()).await;
+        let error = read(&store).await.unwrap_err();
+        assert!(matches!(error, StoreError::Inconsistent { .. }), "{error:?}");
+        assert!(error.to_string().contains(RUN), "{error}");
+    }
 }
 
 async fn damage_of_one_run_leaves_the_others(shelf: Shelf) {

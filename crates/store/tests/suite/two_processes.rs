@@ -9,13 +9,16 @@ use std::pin::{Pin, pin};
 use std::sync::Arc;
 use store::{FetchNote, NewClubVersion, PrunePolicy, Severity, Store, StoreError};
 use tokio::sync::Barrier;
+use tokio::task::JoinSet;
 
 on_both_backends!(
     the_same_part_written_by_two_at_once_is_there_once,
     a_part_that_another_is_writing_is_waited_for,
     a_part_that_another_gives_up_is_written,
     two_may_write_and_read_as_they_like,
-    records_put_by_two_at_once_are_all_kept_in_one_order,
+    advisories_issued_by_two_at_once_are_numbered_in_one_order,
+    club_versions_of_two_at_once_are_numbered_in_one_order,
+    notes_of_two_at_once_are_all_kept_and_equal_ones_once,
     two_may_prune_while_a_third_writes_what_they_prune,
 );
 
@@ -25,29 +28,34 @@ const ROUNDS: u16 = 40;
 async fn both_at_once<T: Send + 'static, F>(
     shelf: &Shelf,
     work: impl Fn(Store, u16, u16) -> F + Copy + Send + Sync + 'static,
-) -> [Vec<T>; 2]
+) -> Vec<Vec<T>>
 where
     F: Future<Output = T> + Send + 'static,
 {
     let barrier = Arc::new(Barrier::new(2));
-    let mut tasks = Vec::new();
+    let mut hands = JoinSet::new();
     for hand in 0..2 {
         let (barrier, store) = (barrier.clone(), shelf.open().await);
-        tasks.push(tokio::spawn(async move {
+        hands.spawn(async move {
             let mut outcomes = Vec::new();
             for round in 0..ROUNDS {
                 barrier.wait().await;
                 outcomes.push(work(store.clone(), hand, round).await);
             }
-            outcomes
-        }));
+            (hand, outcomes)
+        });
     }
-    let second = tasks.pop().unwrap().await.unwrap();
-    [tasks.pop().unwrap().await.unwrap(), second]
+    // The first that fails ends the test: the other would wait for it at the barrier for ever.
+    let mut ended = Vec::new();
+    while let Some(outcomes) = hands.join_next().await {
+        ended.push(outcomes.unwrap());
+    }
+    ended.sort_by_key(|(hand, _)| *hand);
+    ended.into_iter().map(|(_, outcomes)| outcomes).collect()
 }
 
 async fn the_same_part_written_by_two_at_once_is_there_once(shelf: Shelf) {
-    let [one, other] = both_at_once(&shelf, |store, hand, round| async move {
+    let outcomes = both_at_once(&shelf, |store, hand, round| async move {
         // Each hand has its own nodes: a part mixed from both would show.
         let mut part = part(round, &[round], &[Parameter::WindU]);
         part.nodes.rotate_left(usize::from(hand));
@@ -55,7 +63,8 @@ async fn the_same_part_written_by_two_at_once_is_there_once(shelf: Shelf) {
         store.write_part(&part).await.unwrap()
     })
     .await;
-    for (round, (one, other)) in one.iter().zip(&other).enumerate() {
+    let (one, other) = (&outcomes[0], &outcomes[1]);
+    for (round, (one, other)) in one.iter().zip(other).enumerate() {
         assert!(one ^ other, "round {round}: exactly one has written");
     }
     let dump = shelf.open().await.dump().await.unwrap();
@@ -136,43 +145,59 @@ async fn two_may_write_and_read_as_they_like(shelf: Shelf) {
     .await;
 }
 
-async fn records_put_by_two_at_once_are_all_kept_in_one_order(shelf: Shelf) {
-    both_at_once(&shelf, |store, hand, round| async move {
+async fn advisories_issued_by_two_at_once_are_numbered_in_one_order(shelf: Shelf) {
+    let outcomes = both_at_once(&shelf, |store, hand, round| async move {
         let name = format!("{round}-{hand}");
         assert!(store.put_advisory(&advisory(&name, &name)).await.unwrap());
-        // The same inputs from both hands: issued once, and no error for the other.
-        let shared = format!("{round}");
-        store
-            .put_advisory(&advisory(&format!("{name}-shared"), &shared))
-            .await
-            .unwrap();
+        // The same inputs from both hands, each with a name of its own: issued once, and no error for the other.
+        let shared = advisory(&format!("{name}-shared"), &format!("{round}"));
+        store.put_advisory(&shared).await.unwrap()
+    })
+    .await;
+    for (one, other) in outcomes[0].iter().zip(&outcomes[1]) {
+        assert!(one ^ other, "exactly one has issued");
+    }
+    let issued = shelf
+        .open()
+        .await
+        .advisories_for("demo", "day-one")
+        .await
+        .unwrap();
+    let revisions: Vec<i64> = issued.iter().map(|kept| kept.revision).collect();
+    assert_eq!(revisions, (1..=3 * i64::from(ROUNDS)).collect::<Vec<_>>());
+}
+
+async fn club_versions_of_two_at_once_are_numbered_in_one_order(shelf: Shelf) {
+    both_at_once(&shelf, |store, hand, round| async move {
         let version = NewClubVersion {
             slug: "demo".into(),
-            version: name.clone(),
-            text: name.clone(),
+            version: format!("{round}-{hand}"),
+            text: "text".into(),
             seen_at: after(0),
         };
         assert!(store.put_club_version(&version).await.unwrap());
-        let note = FetchNote {
-            source: SourceId::new("gfs"),
-            run: None,
-            at: after(i64::from(round)),
-            words: name,
-            severity: Severity::Error,
-        };
-        assert!(store.put_note(&note).await.unwrap());
     })
     .await;
-    let store = shelf.open().await;
-    let issued = store.advisories_for("demo", "day-one").await.unwrap();
-    let revisions: Vec<i64> = issued.iter().map(|kept| kept.revision).collect();
-    assert_eq!(revisions, (1..=3 * i64::from(ROUNDS)).collect::<Vec<_>>());
-    let newest = store
-        .latest_club_version("demo", after(0))
-        .await
-        .unwrap()
-        .unwrap();
-    assert_eq!(newest.number, 2 * i64::from(ROUNDS));
+    let newest = shelf.open().await.latest_club_version("demo", after(0)).await;
+    assert_eq!(newest.unwrap().unwrap().number, 2 * i64::from(ROUNDS));
+}
+
+async fn notes_of_two_at_once_are_all_kept_and_equal_ones_once(shelf: Shelf) {
+    let note = |words: String| FetchNote {
+        source: SourceId::new("gfs"),
+        run: None,
+        at: after(0),
+        words,
+        severity: Severity::Error,
+    };
+    let outcomes = both_at_once(&shelf, move |store, hand, round| async move {
+        assert!(store.put_note(&note(format!("{round}-{hand}"))).await.unwrap());
+        store.put_note(&note(format!("{round}"))).await.unwrap()
+    })
+    .await;
+    for (one, other) in outcomes[0].iter().zip(&outcomes[1]) {
+        assert!(one ^ other, "exactly one has kept it");
+    }
 }
 
 // However pruning and writing fall, a part is whole or gone.
