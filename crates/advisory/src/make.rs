@@ -126,34 +126,39 @@ pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Ad
     );
     let mut id = identity(inputs, club, issued_at)?;
     id.truncate(16);
-    Ok(document(
-        inputs,
-        club,
+    let found = Found {
         cast,
-        &conditions,
-        &outing,
-        &verdict,
+        conditions: &conditions,
+        outing: &outing,
+        verdict: &verdict,
         way_out,
-        issued_at,
-        id,
-    ))
+    };
+    Ok(document(inputs, club, &found, issued_at, id))
 }
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "every part of the document meets here, once"
-)]
+/// All that was found for one session.
+struct Found<'a> {
+    cast: Cast<'a>,
+    conditions: &'a VenueConditions,
+    outing: &'a Outing<'a>,
+    verdict: &'a Verdict,
+    way_out: Option<rules::WayOut>,
+}
+
 fn document(
     inputs: &Inputs,
     club: &Club,
-    cast: Cast<'_>,
-    conditions: &VenueConditions,
-    outing: &Outing<'_>,
-    verdict: &Verdict,
-    way_out: Option<rules::WayOut>,
+    found: &Found<'_>,
     issued_at: DateTime<Utc>,
     id: String,
 ) -> Advisory {
+    let Found {
+        cast,
+        conditions,
+        outing,
+        verdict,
+        way_out,
+    } = found;
     let zone = club.time_zone;
     let bare = CallWord::from(verdict.call);
     let call = inputs.held.unwrap_or(bare);
@@ -197,7 +202,7 @@ fn document(
         decides_by: local(decides_by(club, inputs.leaves), zone),
         call,
         kinder_forecast: (call != bare).then_some(bare),
-        light: verdict.light,
+        light: verdict.light && call == bare,
         firmness: firmness_word(verdict.firmness),
         summary: held_words(call, bare) + &summary(verdict, cast.level, &reasons, &missing),
         wind_words: wind_words(verdict, zone),
@@ -209,7 +214,7 @@ fn document(
             .iter()
             .map(|found| caution_of(found, cast.boat, zone))
             .collect(),
-        way_out: way_out.map(|found| way_out_of(&found, club, zone)),
+        way_out: way_out.as_ref().map(|found| way_out_of(found, club, zone)),
         sureness: sureness_of(verdict),
         hours: verdict.hours.iter().map(|hour| hour_of(hour, zone)).collect(),
         reef_table: table_of(cast.boat),
