@@ -2,8 +2,10 @@
 //!
 //! Must not know: runs, parts, the store.
 
-use crate::folder::{FolderSource, ReadFault};
+use crate::error::FetchError;
+use crate::folder::ReadFault;
 use crate::framing::whole_message;
+use crate::source::Source;
 use feeds::{ByteRange, WantedMessage};
 use forecast::Gap;
 use std::collections::VecDeque;
@@ -58,11 +60,17 @@ pub fn portions(wanted: &[WantedMessage]) -> VecDeque<Vec<Reading>> {
 }
 
 /// Reads a portion, file by file.
-pub fn read(source: &FolderSource, portion: Vec<Reading>) -> Vec<ReadMessage> {
+///
+/// # Errors
+/// [`FetchError::Unreachable`] if of any message nothing can be said now: a gap would be kept although it may pass.
+pub async fn read(source: &Source, portion: Vec<Reading>) -> Result<Vec<ReadMessage>, FetchError> {
     let mut read = Vec::with_capacity(portion.len());
     for of_one_file in portion.chunk_by(|a, b| a.file == b.file) {
         let ranges: Vec<ByteRange> = of_one_file.iter().map(|reading| reading.range).collect();
-        let outcomes = source.ranges(&of_one_file[0].file, &ranges);
+        let outcomes = source.ranges(&of_one_file[0].file, ranges.clone()).await?;
+        if let Some(fault) = outcomes.iter().find_map(unreachable) {
+            return Err(fault.into());
+        }
         read.extend(
             of_one_file
                 .iter()
@@ -70,7 +78,12 @@ pub fn read(source: &FolderSource, portion: Vec<Reading>) -> Vec<ReadMessage> {
                 .zip(outcomes.into_iter().zip(ranges).map(checked)),
         );
     }
-    read
+    Ok(read)
+}
+
+fn unreachable(outcome: &Result<Vec<u8>, ReadFault>) -> Option<ReadFault> {
+    let fault = outcome.as_ref().err()?;
+    matches!(fault, ReadFault::Unreachable(_)).then(|| fault.clone())
 }
 
 fn checked((outcome, range): (Result<Vec<u8>, ReadFault>, ByteRange)) -> Result<Vec<u8>, (Gap, String)> {
@@ -79,7 +92,7 @@ fn checked((outcome, range): (Result<Vec<u8>, ReadFault>, ByteRange)) -> Result<
             Gap::NotThere,
             "the file or the octets that the index names are not there".to_owned(),
         ),
-        ReadFault::Unusable(reason) => (Gap::Damaged, reason),
+        ReadFault::Unusable(reason) | ReadFault::Unreachable(reason) => (Gap::Damaged, reason),
     })?;
     let whole = whole_message(&bytes, range.last.is_none()).map(<[u8]>::len);
     let length = whole.map_err(|reason| (Gap::Damaged, reason))?;

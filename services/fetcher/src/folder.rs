@@ -33,6 +33,8 @@ pub enum ReadFault {
     Absent,
     /// It is there and cannot be used, for this reason.
     Unusable(String),
+    /// Nothing can be said of it now, for this reason: nothing is kept of it, and a later pull asks again.
+    Unreachable(String),
 }
 
 /// A producer's tree in a folder.

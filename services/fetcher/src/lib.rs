@@ -3,19 +3,27 @@
 //! Owns: what is pulled and when, reading within bounds, the decoding children, the report of a pull.
 //! Is given: a plan, a store, an instant. Must not know: rules, advisories, pages, how SQL or GRIB are written.
 
+mod appeared;
 mod assemble;
 mod batch;
 mod coverage;
 pub mod decoder;
 mod error;
+mod etiquette;
 mod folder;
 mod framing;
+mod http;
 mod pull;
 mod read_part;
 mod report;
+mod retry;
+mod source;
+mod spans;
 
 pub use coverage::grid_of;
 pub use error::FetchError;
+pub use etiquette::{HttpClient, HttpSettings};
 pub use folder::SizeLimits;
-pub use pull::{FetchPlan, pull};
+pub use pull::{FetchPlan, pull, pull_over};
 pub use report::{PullReport, RunReport, SourceReport};
+pub use retry::RetryLimits;

@@ -2,16 +2,18 @@
 //!
 //! Owns: which runs and parts are taken, and when a part is waited for. Must not know: limits, calls, clubs.
 
+use crate::appeared::last_step_there;
 use crate::decoder::{Ask, Limits, WorkerCommand};
 use crate::error::FetchError;
-use crate::folder::{FolderSource, ReadFault, SizeLimits};
+use crate::etiquette::HttpClient;
+use crate::folder::{ReadFault, SizeLimits};
 use crate::read_part::{Decoders, read_part};
 use crate::report::{PullReport, RunReport, SourceReport};
+use crate::source::Source;
 use chrono::{DateTime, TimeDelta, Utc};
 use feeds::{Feed, plan::IndexTexts, plan_part};
 use forecast::Step;
 use seaway::LatLon;
-use std::sync::Arc;
 use store::Store;
 
 /// How far back a run is looked for. Older ones are of no use to a session that is yet to come.
@@ -41,14 +43,45 @@ pub struct FetchPlan {
 /// # Errors
 /// [`FetchError`] if the store fails or nothing can be decoded.
 pub async fn pull(plan: &FetchPlan, store: &Store, worker: &WorkerCommand) -> Result<PullReport, FetchError> {
+    pull_over(plan, &HttpClient::default(), store, worker).await
+}
+
+/// As [`pull`], over an HTTP client of the caller: kept between pulls, it spares indexes that have not changed.
+///
+/// # Errors
+/// As [`pull`].
+pub async fn pull_over(
+    plan: &FetchPlan,
+    http: &HttpClient,
+    store: &Store,
+    worker: &WorkerCommand,
+) -> Result<PullReport, FetchError> {
     let mut decoders = Decoders::new(worker, Limits::default());
     let mut report = PullReport::default();
     for (feed, address) in &plan.feeds {
         let mut of_source = SourceReport::new(feed.name.clone());
-        match pull_source(plan, feed, address, store, &mut decoders, &mut of_source).await {
-            Err(error @ (FetchError::Address { .. } | FetchError::DecoderStops(_))) => {
-                of_source.failure = Some(error.to_string())
+        let outcome = match Source::open(address, http, plan.limits) {
+            Ok(source) => {
+                let outcome = pull_source(
+                    plan,
+                    feed,
+                    (address, &source),
+                    store,
+                    &mut decoders,
+                    &mut of_source,
+                )
+                .await;
+                of_source.octets_received = source.received();
+                outcome
             }
+            Err(error) => Err(error),
+        };
+        match outcome {
+            Err(
+                error @ (FetchError::Address { .. }
+                | FetchError::DecoderStops(_)
+                | FetchError::Unreachable(_)),
+            ) => of_source.failure = Some(error.to_string()),
             outcome => outcome?,
         }
         of_source.log();
@@ -60,23 +93,27 @@ pub async fn pull(plan: &FetchPlan, store: &Store, worker: &WorkerCommand) -> Re
 async fn pull_source(
     plan: &FetchPlan,
     feed: &Feed,
-    address: &str,
+    (address, source): (&str, &Source),
     store: &Store,
     decoders: &mut Decoders,
     report: &mut SourceReport,
 ) -> Result<(), FetchError> {
-    let source = Arc::new(FolderSource::open(address, plan.limits)?);
     for run in feed.runs_out_at(plan.now, TimeDelta::hours(LOOK_BACK_HOURS)) {
         if report.runs.iter().filter(|run| run.is_usable()).count() == plan.runs {
             break;
         }
         let pull = RunPull {
             plan,
-            feed: &Arc::new(feed.clone()),
-            source: &source,
+            feed,
+            source,
             run,
         };
-        report.runs.extend(pull.run(store, decoders).await?);
+        let Some((run, octets)) = pull.run(store, decoders).await? else {
+            continue;
+        };
+        report.octets_wanted += octets;
+        report.failure = report.failure.take().or_else(|| run.stopped.clone());
+        report.runs.push(run);
     }
     if report.runs.is_empty() {
         report.failure = Some(format!(
@@ -89,17 +126,18 @@ async fn pull_source(
 /// The pull of one run.
 struct RunPull<'a> {
     plan: &'a FetchPlan,
-    feed: &'a Arc<Feed>,
-    source: &'a Arc<FolderSource>,
+    feed: &'a Feed,
+    source: &'a Source,
     run: DateTime<Utc>,
 }
 
 impl RunPull<'_> {
-    /// None if the run has no file.
-    async fn run(&self, store: &Store, decoders: &mut Decoders) -> Result<Option<RunReport>, FetchError> {
-        let Some(last) = self.blocking(last_step_there).await? else {
-            return Ok(None);
-        };
+    /// The report and the octets of messages read; none if the run has no file.
+    async fn run(
+        &self,
+        store: &Store,
+        decoders: &mut Decoders,
+    ) -> Result<Option<(RunReport, u64)>, FetchError> {
         let mut report = RunReport::new(self.run);
         let kept = store.runs(&self.feed.name, self.plan.now).await?;
         let kept = kept
@@ -107,17 +145,43 @@ impl RunPull<'_> {
             .find(|kept| kept.reference == self.run)
             .map_or(Vec::new(), |kept| kept.parts);
         report.parts_kept_before.clone_from(&kept);
-        for part in (0..=self.feed.part_of(last)).filter(|part| !kept.contains(part)) {
-            let indexes = self
-                .blocking(move |feed, source, run| indexes_of_part(feed, source, run, part))
-                .await?;
-            if self.still_appearing(part, last, &indexes) {
-                report.waiting_for_part = Some(part);
-                break;
-            }
-            self.part(part, &indexes, store, decoders, &mut report).await?;
+        if kept.len() == usize::from(self.feed.part_count()) {
+            return Ok(Some((report, 0)));
         }
-        Ok(Some(report))
+        let given_up = self.feed.given_up(self.run, self.plan.now);
+        let Some(last) = last_step_there(self.feed, self.source, self.run, given_up).await? else {
+            return Ok(None);
+        };
+        let mut octets = 0;
+        for part in (0..=self.feed.part_of(last)).filter(|part| !kept.contains(part)) {
+            match self.next_part(part, last, store, decoders, &mut report).await {
+                Ok(Some(of_part)) => octets += of_part,
+                Ok(None) => break,
+                Err(error @ FetchError::Unreachable(_)) => {
+                    report.stopped = Some(error.to_string());
+                    break;
+                }
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(Some((report, octets)))
+    }
+
+    /// The octets of the part's messages; none if it is still appearing.
+    async fn next_part(
+        &self,
+        part: u16,
+        last: Step,
+        store: &Store,
+        decoders: &mut Decoders,
+        report: &mut RunReport,
+    ) -> Result<Option<u64>, FetchError> {
+        let indexes = self.indexes_of_part(part).await?;
+        if self.still_appearing(part, last, &indexes) {
+            report.waiting_for_part = Some(part);
+            return Ok(None);
+        }
+        self.part(part, &indexes, store, decoders, report).await.map(Some)
     }
 
     async fn part(
@@ -127,7 +191,7 @@ impl RunPull<'_> {
         store: &Store,
         decoders: &mut Decoders,
         report: &mut RunReport,
-    ) -> Result<(), FetchError> {
+    ) -> Result<u64, FetchError> {
         let planned = plan_part(self.feed, self.run, part, indexes);
         let wanted = planned.wanted.len();
         let ask = Ask::Around {
@@ -135,14 +199,14 @@ impl RunPull<'_> {
             ring: self.plan.ring,
         };
         let missing_before = planned.missing.len();
-        let builder = read_part(self.source, planned, &ask, decoders).await?;
+        let (builder, octets) = read_part(self.source, planned, &ask, decoders).await?;
         let (part, missing) = builder.finish(self.feed.name.clone(), self.run, part, self.plan.now);
         if store.write_part(&part).await? {
             report.parts_written.push(part.part);
         }
         report.messages_read += wanted + missing_before - missing.len();
         report.missing.extend(missing);
-        Ok(())
+        Ok(octets)
     }
 
     /// The last part there is waited for while files of it are absent and may yet come: a part is written once. Files
@@ -154,44 +218,22 @@ impl RunPull<'_> {
             && files().any(|file| !indexes.contains_key(&file.index_path))
     }
 
-    /// Work on files, off the asynchronous threads.
-    async fn blocking<T, F>(&self, work: F) -> Result<T, FetchError>
-    where
-        T: Send + 'static,
-        F: FnOnce(&Feed, &FolderSource, DateTime<Utc>) -> T + Send + 'static,
-    {
-        let (feed, source, run) = (Arc::clone(self.feed), Arc::clone(self.source), self.run);
-        let what = || {
-            format!(
-                "the indexes of run {} of {}",
-                self.run.to_rfc3339(),
-                self.feed.name
-            )
-        };
-        let done = tokio::task::spawn_blocking(move || work(&feed, &source, run)).await;
-        done.map_err(|source| FetchError::Interrupted { what: what(), source })
+    /// The indexes that are there. One of which nothing can be said now ends the part: it is written once.
+    async fn indexes_of_part(&self, part: u16) -> Result<IndexTexts, FetchError> {
+        let files = self.feed.files_of_part(self.run, part).into_iter();
+        let read = self
+            .source
+            .indexes(files.map(|file| file.index_path).collect())
+            .await?;
+        let mut indexes = IndexTexts::new();
+        for (path, text) in read {
+            match text {
+                Ok(text) => indexes.insert(path, Ok(text)),
+                Err(ReadFault::Unusable(reason)) => indexes.insert(path, Err(reason)),
+                Err(ReadFault::Absent) => None,
+                Err(fault @ ReadFault::Unreachable(_)) => return Err(fault.into()),
+            };
+        }
+        Ok(indexes)
     }
-}
-
-/// The last step of which any member's index is there.
-fn last_step_there(feed: &Feed, source: &FolderSource, run: DateTime<Utc>) -> Option<Step> {
-    let members = feed.all_members();
-    let there = |step: &Step| {
-        members
-            .iter()
-            .any(|member| source.has(&feed.file(run, *member, *step).index_path))
-    };
-    feed.all_steps().into_iter().rev().find(there)
-}
-
-fn indexes_of_part(feed: &Feed, source: &FolderSource, run: DateTime<Utc>, part: u16) -> IndexTexts {
-    let read = |path: String| match source.index(&path) {
-        Ok(text) => Some((path, Ok(text))),
-        Err(ReadFault::Unusable(reason)) => Some((path, Err(reason))),
-        Err(ReadFault::Absent) => None,
-    };
-    feed.files_of_part(run, part)
-        .into_iter()
-        .filter_map(|file| read(file.index_path))
-        .collect()
 }

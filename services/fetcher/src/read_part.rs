@@ -9,13 +9,13 @@ use crate::decoder::{
     WorkerCommand,
 };
 use crate::error::FetchError;
-use crate::folder::FolderSource;
+use crate::source::Source;
 use feeds::{Found, PartPlan, WantedMessage};
 use forecast::Gap;
 use std::collections::VecDeque;
-use std::sync::Arc;
 use std::sync::Mutex;
 use std::sync::PoisonError;
+use tokio::sync::mpsc;
 
 /// Two decoding children, started with their first message: one for each core of a small machine.
 #[derive(Debug)]
@@ -41,16 +41,17 @@ const ENOUGH_TO_BLAME_THE_DECODER: usize = 8;
 /// What one portion gave: for each reading the length of its message and its fields, or why there are none.
 type Outcomes = Vec<(Reading, Result<(u64, Vec<DecodedField>), (Gap, String)>)>;
 
-/// Reads and decodes what a plan wants.
+/// Reads and decodes what a plan wants; beside it, the octets of the messages that were read.
 ///
 /// # Errors
-/// [`FetchError::Decoder`] if no child can be started: then nothing is said of any message.
+/// [`FetchError::Decoder`] if no child can be started, [`FetchError::Unreachable`] if the source fails: then nothing is
+/// said of any message.
 pub async fn read_part(
-    source: &Arc<FolderSource>,
+    source: &Source,
     plan: PartPlan,
     ask: &Ask,
     decoders: &mut Decoders,
-) -> Result<PartBuilder, FetchError> {
+) -> Result<(PartBuilder, u64), FetchError> {
     let wanted = plan.wanted.clone();
     let mut builder = PartBuilder::new(plan);
     let portions = Mutex::new(batch::portions(&wanted));
@@ -60,16 +61,18 @@ pub async fn read_part(
     let mut outcomes: Outcomes = one.into_iter().chain(other).collect();
     // Whichever child was faster: a part is the same each time.
     outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
+    let octets = outcomes.iter().filter_map(|(_, outcome)| outcome.as_ref().ok());
+    let octets = octets.map(|(length, _)| length).sum();
     for (reading, outcome) in outcomes {
         for place in reading.serves {
             place_message(&mut builder, &wanted[place], &outcome);
         }
     }
-    Ok(builder)
+    Ok((builder, octets))
 }
 
 async fn decode_portions(
-    source: &Arc<FolderSource>,
+    source: &Source,
     portions: &Mutex<VecDeque<Vec<Reading>>>,
     ask: &Ask,
     decoder: &mut Decoder,
@@ -81,15 +84,23 @@ async fn decode_portions(
             .unwrap_or_else(PoisonError::into_inner)
             .pop_front()
     };
-    while let Some(portion) = next() {
-        let source = Arc::clone(source);
-        let read = tokio::task::spawn_blocking(move || batch::read(&source, portion)).await;
-        let read = read.map_err(|source| FetchError::Interrupted {
-            what: "messages".to_owned(),
-            source,
-        })?;
-        decode_portion(read, ask, decoder, &mut outcomes).await?;
-    }
+    // One portion waits while the one before it is decoded: the network and the processor work at once.
+    let (sender, mut receiver) = mpsc::channel(1);
+    let reading = async move {
+        while let Some(portion) = next() {
+            if sender.send(batch::read(source, portion).await?).await.is_err() {
+                break;
+            }
+        }
+        Ok(())
+    };
+    let decoding = async {
+        while let Some(read) = receiver.recv().await {
+            decode_portion(read, ask, decoder, &mut outcomes).await?;
+        }
+        Ok::<(), FetchError>(())
+    };
+    tokio::try_join!(reading, decoding)?;
     Ok(outcomes)
 }
 

@@ -21,6 +21,10 @@ pub struct SourceReport {
     pub runs: Vec<RunReport>,
     /// Why nothing could be read, in words.
     pub failure: Option<String>,
+    /// Octets of all bodies received over the network, indexes and repeated tries among them.
+    pub octets_received: u64,
+    /// Octets of the wanted messages that were read, from wherever.
+    pub octets_wanted: u64,
 }
 
 /// What a pull did for one run.
@@ -34,6 +38,8 @@ pub struct RunReport {
     pub parts_kept_before: Vec<u16>,
     /// The part that is still appearing.
     pub waiting_for_part: Option<u16>,
+    /// Why the run was not read further by this pull, in words; a later pull goes on.
+    pub stopped: Option<String>,
     /// Messages read.
     pub messages_read: usize,
     /// Messages missing or damaged, each with its reason.
@@ -46,6 +52,8 @@ impl SourceReport {
             source,
             runs: Vec::new(),
             failure: None,
+            octets_received: 0,
+            octets_wanted: 0,
         }
     }
 
@@ -69,6 +77,7 @@ impl RunReport {
             parts_written: Vec::new(),
             parts_kept_before: Vec::new(),
             waiting_for_part: None,
+            stopped: None,
             messages_read: 0,
             missing: Vec::new(),
         }
@@ -105,6 +114,9 @@ impl fmt::Display for RunReport {
         }
         if let Some(part) = self.waiting_for_part {
             write!(f, ", part {part} still appearing")?;
+        }
+        if let Some(reason) = &self.stopped {
+            write!(f, ", then stopped: {reason}")?;
         }
         Ok(())
     }

@@ -8,6 +8,8 @@
 )]
 
 mod damaged;
+mod over_http;
 mod rerun;
+mod server;
 mod tree;
 mod values;

@@ -104,6 +104,10 @@ impl Tree {
         }
     }
 
+    pub fn root(&self) -> &Path {
+        self.folder.path()
+    }
+
     pub fn path(&self, below: &str) -> PathBuf {
         self.folder.path().join(below)
     }
@@ -125,15 +129,8 @@ impl Tree {
         worker: &WorkerCommand,
     ) -> Result<PullReport, FetchError> {
         let address = format!("file://{}", self.folder.path().display());
-        let plan = FetchPlan {
-            feeds: feeds.iter().map(|name| (feed(name), address.clone())).collect(),
-            places: vec![HOME_POOL],
-            ring: 1,
-            now: at(now),
-            runs: 2,
-            limits: SizeLimits::default(),
-        };
-        pull(&plan, &self.store, worker).await
+        let feeds: Vec<_> = feeds.iter().map(|name| (*name, address.as_str())).collect();
+        pull(&plan(&feeds, now), &self.store, worker).await
     }
 
     pub async fn slice(&self, feed_name: &str) -> RunSlice {
@@ -143,6 +140,21 @@ impl Tree {
             .read_slice(&source, at(RUN), at("2030-05-20T00:00:00Z"), &[HOME_POOL], None)
             .await;
         read.unwrap().unwrap()
+    }
+}
+
+/// A plan for feeds at their addresses.
+pub fn plan(feeds: &[(&str, &str)], now: &str) -> FetchPlan {
+    FetchPlan {
+        feeds: feeds
+            .iter()
+            .map(|(name, address)| (feed(name), (*address).to_owned()))
+            .collect(),
+        places: vec![HOME_POOL],
+        ring: 1,
+        now: at(now),
+        runs: 2,
+        limits: SizeLimits::default(),
     }
 }
 

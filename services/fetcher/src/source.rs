@@ -1,0 +1,193 @@
+//! Where a feed's tree lies: in a folder or on a server, with the same operations.
+//!
+//! Must not know: what the octets mean, when runs are out.
+
+use crate::error::FetchError;
+use crate::etiquette::HttpClient;
+use crate::folder::{FolderSource, ReadFault, SizeLimits};
+use crate::http::{Answer, HttpSource};
+use crate::spans::spans;
+use feeds::ByteRange;
+use std::sync::Arc;
+use tokio::task::{JoinSet, spawn_blocking};
+
+/// The longest range of joined messages, in octets.
+const LONGEST_SPAN: u64 = 4_000_000;
+
+/// A producer's tree. Clones share what they know of it.
+#[derive(Clone, Debug)]
+pub enum Source {
+    /// A folder.
+    Folder(Arc<FolderSource>),
+    /// A server.
+    Http(Arc<HttpSource>, SizeLimits),
+}
+
+impl Source {
+    /// The tree at a `file://`, `http://` or `https://` address.
+    ///
+    /// # Errors
+    /// [`FetchError::Address`].
+    pub fn open(address: &str, http: &HttpClient, limits: SizeLimits) -> Result<Self, FetchError> {
+        if !address.starts_with("http://") && !address.starts_with("https://") {
+            return Ok(Self::Folder(Arc::new(FolderSource::open(address, limits)?)));
+        }
+        let source = HttpSource::open(address, http, limits).map_err(|reason| FetchError::Address {
+            address: address.to_owned(),
+            reason,
+        })?;
+        Ok(Self::Http(Arc::new(source), limits))
+    }
+
+    /// Octets received over the network so far.
+    pub fn received(&self) -> u64 {
+        match self {
+            Self::Folder(_) => 0,
+            Self::Http(source, _) => source.received(),
+        }
+    }
+
+    /// Whether any of these files is there.
+    pub async fn has_any(&self, paths: Vec<String>) -> Result<bool, FetchError> {
+        match self {
+            Self::Folder(folder) => {
+                let folder = Arc::clone(folder);
+                let look = move || paths.iter().any(|path| folder.has(path));
+                spawn_blocking(look).await.map_err(interrupted)
+            }
+            Self::Http(source, _) => {
+                for path in &paths {
+                    if source.has(path).await.map_err(FetchError::from)? {
+                        return Ok(true);
+                    }
+                }
+                Ok(false)
+            }
+        }
+    }
+
+    /// Indexes as text, each with its own outcome, in the order of the paths.
+    pub async fn indexes(
+        &self,
+        paths: Vec<String>,
+    ) -> Result<Vec<(String, Result<String, ReadFault>)>, FetchError> {
+        match self {
+            Self::Folder(folder) => {
+                let folder = Arc::clone(folder);
+                let read = move |path: String| (folder.index(&path), path);
+                let all = move || {
+                    paths
+                        .into_iter()
+                        .map(read)
+                        .map(|(text, path)| (path, text))
+                        .collect()
+                };
+                spawn_blocking(all).await.map_err(interrupted)
+            }
+            Self::Http(source, _) => {
+                let mut asked = JoinSet::new();
+                for path in paths {
+                    let source = Arc::clone(source);
+                    asked.spawn(async move {
+                        let text = source.index(&path).await;
+                        (path, text)
+                    });
+                }
+                let mut read = Vec::with_capacity(asked.len());
+                while let Some(done) = asked.join_next().await {
+                    read.push(done.map_err(interrupted)?);
+                }
+                Ok(read)
+            }
+        }
+    }
+
+    /// The octets of ascending ranges of one file, each with its own outcome.
+    pub async fn ranges(
+        &self,
+        path: &str,
+        ranges: Vec<ByteRange>,
+    ) -> Result<Vec<Result<Vec<u8>, ReadFault>>, FetchError> {
+        match self {
+            Self::Folder(folder) => {
+                let (folder, path) = (Arc::clone(folder), path.to_owned());
+                spawn_blocking(move || folder.ranges(&path, &ranges))
+                    .await
+                    .map_err(interrupted)
+            }
+            Self::Http(source, limits) => over_http(source, path, &ranges, limits.message).await,
+        }
+    }
+}
+
+async fn over_http(
+    source: &Arc<HttpSource>,
+    path: &str,
+    ranges: &[ByteRange],
+    most: u64,
+) -> Result<Vec<Result<Vec<u8>, ReadFault>>, FetchError> {
+    let mut outcomes: Vec<Result<Vec<u8>, ReadFault>> = vec![Err(ReadFault::Absent); ranges.len()];
+    let mut asked = JoinSet::new();
+    for span in spans(ranges, LONGEST_SPAN) {
+        // Only a range that stands alone can be this long: the bound on a message is the larger or the smaller one.
+        let length = span.range.length().unwrap_or_default();
+        if length > most.max(LONGEST_SPAN) || (span.serves.len() == 1 && length > most) {
+            let words = format!("the message has {length} octets, more than {most}");
+            span.serves
+                .iter()
+                .for_each(|place| outcomes[*place] = Err(ReadFault::Unusable(words.clone())));
+            continue;
+        }
+        let (source, path) = (Arc::clone(source), path.to_owned());
+        asked.spawn(async move { (source.range(&path, span.range).await, span) });
+    }
+    while let Some(done) = asked.join_next().await {
+        let (answer, span) = done.map_err(interrupted)?;
+        for place in span.serves {
+            outcomes[place] = cut(path, &answer, ranges[place], most);
+        }
+    }
+    Ok(outcomes)
+}
+
+/// One wanted range out of the span that was received.
+fn cut(
+    path: &str,
+    answer: &Result<Answer, ReadFault>,
+    range: ByteRange,
+    most: u64,
+) -> Result<Vec<u8>, ReadFault> {
+    let (first, octets) = match answer {
+        Ok(Answer::Octets(first, octets, _)) => (*first, octets),
+        Ok(_) => return Err(ReadFault::Absent),
+        Err(fault) => return Err(fault.clone()),
+    };
+    let end = first + octets.len() as u64;
+    if range.first >= end {
+        return Err(ReadFault::Absent);
+    }
+    let to = range.last.map_or(end, |last| last.saturating_add(1));
+    if to > end {
+        return Err(ReadFault::Unusable(format!(
+            "{path} ends at octet {end}, inside the message"
+        )));
+    }
+    if to - range.first > most {
+        let length = to - range.first;
+        return Err(ReadFault::Unusable(format!(
+            "the message has {length} octets, more than {most}"
+        )));
+    }
+    let place = |octet: u64| usize::try_from(octet - first).unwrap_or(usize::MAX);
+    octets
+        .get(place(range.first)..place(to))
+        .map(<[u8]>::to_vec)
+        .ok_or(ReadFault::Absent)
+}
+
+fn interrupted(source: tokio::task::JoinError) -> FetchError {
+    FetchError::Interrupted {
+        what: "a feed".to_owned(),
+        source,
+    }
+}
