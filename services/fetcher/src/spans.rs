@@ -92,4 +92,22 @@ mod tests {
         assert_eq!(of(&[range(50, Some(59)), range(0, Some(9))]).len(), 2);
         assert_eq!(of(&[range(0, Some(u64::MAX)), range(5, Some(9))]).len(), 2);
     }
+
+    // Source: the project's bound on octets received to octets wanted for messages of 400 kB or more.
+    #[test]
+    fn joining_full_size_messages_costs_less_than_a_twentieth() {
+        let length = 400_000;
+        let wanted: Vec<_> = (0..50)
+            .map(|at| at * (length + SMALL_GAP))
+            .map(|first| range(first, Some(first + length - 1)))
+            .collect();
+        let spans = spans(&wanted, 4_000_000);
+        let received: u64 = spans.iter().filter_map(|span| span.range.length()).sum();
+        assert!(
+            spans.len() < wanted.len() && received > 50 * length,
+            "{} spans",
+            spans.len()
+        );
+        assert!(received as f64 <= 1.05 * (50 * length) as f64, "{received}");
+    }
 }

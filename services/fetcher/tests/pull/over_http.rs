@@ -233,3 +233,30 @@ async fn no_more_requests_than_allowed_run_at_once() {
     }
     assert!(most[1] > 2, "{most:?}: the server can tell");
 }
+
+#[tokio::test]
+async fn a_run_that_appears_is_followed_with_few_questions() {
+    let (tree, empty) = (Tree::with("gfs", 15).await, Tree::new().await);
+    let server = Server::of(tree.root(), |_, _| None).await;
+    let http = HttpClient::new(settings());
+    let early = plan(&[("gfs", &server.address)], "2030-05-13T04:00:00Z");
+    let report = pull_over(&early, &http, &empty.store, &worker()).await.unwrap();
+    assert_eq!(
+        (
+            run(&report).parts_written.as_slice(),
+            run(&report).waiting_for_part
+        ),
+        (&[0][..], Some(1))
+    );
+    // Eleven runs that are not there and one that is, each found by halves among 209 steps.
+    let questions = server.asked().iter().filter(|asked| asked.is_head()).count();
+    assert!(questions <= 12 * 10, "{questions} questions");
+    let late = from(&server, "gfs", &empty.store, &http).await;
+    assert_eq!(
+        (run(&late).parts_written.as_slice(), run(&late).waiting_for_part),
+        (&[1][..], None)
+    );
+    tree.pull(&["gfs"], "2030-05-13T04:00:00Z").await;
+    tree.pull(&["gfs"], LATER).await;
+    assert_eq!(empty.slice("gfs").await, tree.slice("gfs").await);
+}
