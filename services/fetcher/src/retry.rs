@@ -48,20 +48,26 @@ impl RetryLimits {
     }
 }
 
-/// The tries that one source still has in this pull.
+/// The further tries that one source still has in this pull, and one more; zero once it is left alone.
 #[derive(Debug)]
 pub struct Budget(AtomicU32);
 
 impl Budget {
     pub fn new(tries: u32) -> Self {
-        Self(AtomicU32::new(tries))
+        Self(AtomicU32::new(tries.saturating_add(1)))
     }
 
-    /// Takes one further try; false if there is none.
+    /// Takes one further try; if there is none, false, and the source is left alone from then on.
     pub fn take(&self) -> bool {
-        self.0
-            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, |left| left.checked_sub(1))
-            .is_ok()
+        let one_less = |left: u32| (left > 1).then(|| left - 1);
+        let taken = self
+            .0
+            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, one_less)
+            .is_ok();
+        if !taken {
+            self.spend();
+        }
+        taken
     }
 
     /// Leaves the source alone: no try is left.
@@ -128,7 +134,9 @@ mod tests {
     #[test]
     fn a_budget_ends() {
         let budget = Budget::new(2);
-        assert!(budget.take() && budget.take() && budget.is_spent() && !budget.take());
+        assert!(budget.take() && budget.take() && !budget.is_spent());
+        assert!(!budget.take() && budget.is_spent());
+        assert!(!Budget::new(0).is_spent(), "the first try is free");
         let budget = Budget::new(2);
         budget.spend();
         assert!(!budget.take());
