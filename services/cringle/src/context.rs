@@ -81,12 +81,10 @@ impl Context {
                 ));
             }
         };
+        // An address may hold a password: the error of the store names it without.
         let store = Store::open(&store_path.to_string_lossy())
             .await
-            .map_err(failed(format!(
-                "the store {} cannot be opened",
-                store_path.display()
-            )))?;
+            .map_err(failed("the store cannot be opened"))?;
         Ok(Self {
             club: Arc::new(club),
             club_text,
