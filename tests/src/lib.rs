@@ -5,6 +5,7 @@
 
 use advisory::Advisory;
 use chrono::{DateTime, Utc};
+pub use shared_files::shared;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use tempfile::TempDir;
@@ -15,29 +16,6 @@ pub fn workspace() -> PathBuf {
         .parent()
         .map(Path::to_path_buf)
         .unwrap_or_default()
-}
-
-/// The folder of shared material, where it is at hand; where it is not, says what is skipped, or panics if nothing may be.
-///
-/// # Panics
-/// With `CRINGLE_NOTHING_SKIPPED=1`, when the folder is not there.
-#[expect(
-    clippy::panic,
-    clippy::print_stdout,
-    reason = "a test's way to say that it may not be skipped, or is"
-)]
-pub fn shared(what: &str) -> Option<PathBuf> {
-    let folder =
-        std::env::var_os("CRINGLE_SHARED").map_or_else(|| workspace().join("../shared"), PathBuf::from);
-    let path = folder.join(what);
-    if path.exists() {
-        return Some(path);
-    }
-    if std::env::var("CRINGLE_NOTHING_SKIPPED").is_ok_and(|value| value == "1") {
-        panic!("needs ../shared/{what}, and nothing may be skipped");
-    }
-    println!("skipped: needs ../shared/{what}");
-    None
 }
 
 /// The built program, which `cargo test --workspace` puts beside the tests.

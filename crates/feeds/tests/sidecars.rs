@@ -3,37 +3,12 @@
 //! Source: the shared set of real files, `sidecars.csv` and `sidecar_ranges.csv`; where a data file was at hand every
 //! offset was checked against it.
 
-#![expect(
-    clippy::unwrap_used,
-    clippy::print_stdout,
-    reason = "a test fails loudly and says when it skips"
-)]
+#![expect(clippy::unwrap_used, reason = "a test fails loudly and says when it skips")]
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 use feeds::NoaaIndex;
+use shared_files::shared;
 use std::path::PathBuf;
-
-#[expect(clippy::disallowed_methods, reason = "a test asks where the shared files lie")]
-fn setting(name: &str) -> Option<String> {
-    std::env::var(name).ok()
-}
-
-fn shared(file: &str) -> Option<PathBuf> {
-    let beside = || PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared");
-    let path = setting("CRINGLE_SHARED")
-        .map_or_else(beside, PathBuf::from)
-        .join(file);
-    if path.exists() {
-        return Some(path);
-    }
-    assert_ne!(
-        setting("CRINGLE_NOTHING_SKIPPED").as_deref(),
-        Some("1"),
-        "needs ../shared/{file}"
-    );
-    println!("skipped: needs ../shared/{file}");
-    None
-}
 
 fn rows(path: PathBuf) -> Vec<std::collections::HashMap<String, String>> {
     csv::Reader::from_path(path)

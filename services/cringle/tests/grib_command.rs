@@ -4,14 +4,14 @@
 
 #![expect(
     clippy::unwrap_used,
-    clippy::print_stdout,
     reason = "a test may fail by panicking and says what it skipped"
 )]
 
 use serde_json::Value;
+use shared_files::shared;
 use std::collections::HashMap;
 use std::io::{BufRead, BufReader, Read};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::mpsc;
 use std::time::Duration;
@@ -22,21 +22,6 @@ type Row = HashMap<String, String>;
 const HANGS: Duration = Duration::from_secs(120);
 /// No such file: its error on standard error says that all files before it are done.
 const END_OF_FILES: &str = "no-such-file-marks-the-end.grib2";
-
-fn shared(folder: &str) -> Option<PathBuf> {
-    let beside = concat!(env!("CARGO_MANIFEST_DIR"), "/../../../shared");
-    let root = std::env::var("CRINGLE_SHARED").unwrap_or_else(|_| beside.to_owned());
-    let path = PathBuf::from(root).join(folder);
-    if path.is_dir() {
-        return Some(path);
-    }
-    assert!(
-        std::env::var_os("CRINGLE_NOTHING_SKIPPED").is_none(),
-        "needs ../shared/{folder}"
-    );
-    println!("skipped: needs ../shared/{folder}");
-    None
-}
 
 fn rows(path: &Path) -> Vec<Row> {
     csv::Reader::from_path(path)

@@ -5,7 +5,6 @@
 #![expect(
     clippy::unwrap_used,
     clippy::panic,
-    clippy::print_stdout,
     reason = "a test may fail by panicking and says what it skipped"
 )]
 
@@ -13,22 +12,11 @@ use fetcher::decoder::{
     Ask, DecodeFailure, DecodeRequest, DecodedField, DecodedValues, Decoder, Limits, Stop, WorkerCommand,
 };
 use seaway::LatLon;
-use std::path::PathBuf;
+use shared_files::shared;
 use std::time::Duration;
 
 fn shared_file(name: &str) -> Option<Vec<u8>> {
-    let beside = concat!(env!("CARGO_MANIFEST_DIR"), "/../../../shared");
-    let root = std::env::var("CRINGLE_SHARED").unwrap_or_else(|_| beside.to_owned());
-    let path = PathBuf::from(root).join("grib-real").join(name);
-    if path.is_file() {
-        return Some(std::fs::read(path).unwrap());
-    }
-    assert!(
-        std::env::var_os("CRINGLE_NOTHING_SKIPPED").is_none(),
-        "needs ../shared/grib-real/{name}"
-    );
-    println!("skipped: needs ../shared/grib-real/{name}");
-    None
+    Some(std::fs::read(shared(&format!("grib-real/{name}"))?).unwrap())
 }
 
 fn worker() -> WorkerCommand {

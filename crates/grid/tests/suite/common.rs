@@ -3,23 +3,7 @@
 use forecast::{Gap, Sample};
 use grid::{Damage, FieldHeader, Frame, Message};
 use seaway::LatLon;
-use std::path::PathBuf;
-
-/// The folder of shared files, or none after saying what was skipped.
-pub fn shared(folder: &str) -> Option<PathBuf> {
-    let beside = concat!(env!("CARGO_MANIFEST_DIR"), "/../../../shared");
-    let root = std::env::var("CRINGLE_SHARED").unwrap_or_else(|_| beside.to_owned());
-    let path = PathBuf::from(root).join(folder);
-    if path.is_dir() {
-        return Some(path);
-    }
-    assert!(
-        std::env::var_os("CRINGLE_NOTHING_SKIPPED").is_none(),
-        "needs ../shared/{folder}"
-    );
-    println!("skipped: needs ../shared/{folder}");
-    None
-}
+pub use shared_files::shared;
 
 /// Messages of a file that has no damage.
 pub fn messages(bytes: &[u8]) -> Vec<Message<'_>> {

@@ -4,7 +4,6 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,
-    clippy::disallowed_methods,
     reason = "a test may fail by panicking, says what it compared, and finds the shared files by the environment"
 )]
 

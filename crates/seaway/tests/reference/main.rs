@@ -6,7 +6,6 @@
 #![expect(
     clippy::expect_used,
     clippy::panic,
-    clippy::print_stdout,
     reason = "all of this crate is a test; clippy only sees that within functions marked so"
 )]
 

@@ -1,5 +1,6 @@
 //! The whole collection, where it is at hand: the copies are true, and files that only later work needs are counted.
 
+use shared_files::shared;
 use std::path::PathBuf;
 
 /// Files that no check here uses, their rows, and who needs them.
@@ -17,24 +18,9 @@ const LATER: [(&str, usize, &str); 11] = [
     ("distrusted", 24, "values not to be used"),
 ];
 
-fn collection() -> Option<PathBuf> {
-    let here = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
-    let shared = std::env::var_os("CRINGLE_SHARED").map_or(here.join("../../../shared"), PathBuf::from);
-    let folder = shared.join("reference");
-    if folder.is_dir() {
-        return Some(folder);
-    }
-    assert!(
-        std::env::var_os("CRINGLE_NOTHING_SKIPPED").is_none_or(|value| value != "1"),
-        "needs ../shared/reference, which is not there"
-    );
-    println!("skipped: needs ../shared/reference");
-    None
-}
-
 #[test]
 fn the_copies_are_true_and_no_file_is_forgotten() {
-    let Some(folder) = collection() else { return };
+    let Some(folder) = shared("reference") else { return };
     let copied: Vec<&str> = crate::CASES.iter().map(|case| case.0).collect();
     for entry in folder.read_dir().expect("a readable folder") {
         let path = entry.expect("an entry").path();

@@ -3,7 +3,6 @@
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
-    clippy::print_stdout,
     reason = "a test fails loudly and says when it skips"
 )]
 

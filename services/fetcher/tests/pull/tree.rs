@@ -6,6 +6,7 @@ use fetcher::decoder::WorkerCommand;
 use fetcher::{FetchError, FetchPlan, PullReport, RunReport, SizeLimits, pull};
 use forecast::{Member, Outcome, Parameter, RunSlice, Sample, SourceId, Step};
 use seaway::LatLon;
+pub use shared_files::shared;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use store::Store;
@@ -35,25 +36,6 @@ pub fn feed(name: &str) -> Feed {
 
 pub fn worker() -> WorkerCommand {
     WorkerCommand(PathBuf::from(env!("CARGO_BIN_EXE_decode-worker")), Vec::new())
-}
-
-/// A file of the shared reference set; none, said aloud, where the set is not at hand.
-pub fn shared(file: &str) -> Option<PathBuf> {
-    let setting = |name: &str| std::env::var(name).ok();
-    let beside = || PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared");
-    let path = setting("CRINGLE_SHARED")
-        .map_or_else(beside, PathBuf::from)
-        .join(file);
-    if path.exists() {
-        return Some(path);
-    }
-    assert_ne!(
-        setting("CRINGLE_NOTHING_SKIPPED").as_deref(),
-        Some("1"),
-        "needs ../shared/{file}"
-    );
-    println!("skipped: needs ../shared/{file}");
-    None
 }
 
 pub fn rows(path: PathBuf) -> Vec<HashMap<String, String>> {
