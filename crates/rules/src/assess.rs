@@ -8,6 +8,7 @@ use club::Quantity;
 use conditions::{HourConditions, Notes};
 use seaway::Knots;
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// One instant assessed.
 #[derive(Clone, Debug, Serialize)]
@@ -62,7 +63,7 @@ impl Assessment {
 }
 
 /// How an instant is looked at: moved in time, lifted in strength. Neither for the plain member.
-pub type Look<'a> = &'a dyn Fn(DateTime<Utc>) -> (HourConditions, Knots);
+pub type Look<'a> = &'a dyn Fn(DateTime<Utc>) -> (Cow<'a, HourConditions>, Knots);
 
 /// Assesses one member over an outing.
 pub fn assess(outing: &Outing<'_>, look: Look<'_>) -> Assessment {

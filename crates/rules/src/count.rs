@@ -8,6 +8,7 @@ use crate::spread::{lacking, lifts, timing};
 use chrono::{DateTime, TimeDelta, Utc};
 use forecast::Member;
 use seaway::Knots;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// One member, assessed plainly, with the share of its early, late, lifted and lowered looks that are worse.
@@ -90,7 +91,7 @@ fn tally_member(
     widths: &BTreeMap<DateTime<Utc>, f64>,
     early_or_late: TimeDelta,
 ) -> MemberTally {
-    let plain = assess(outing, &|at| ((view.at)(member, at), Knots(0.0)));
+    let plain = assess(outing, &|at| (Cow::Owned((view.at)(member, at)), Knots(0.0)));
     let widest = widths.values().copied().fold(0.0, f64::max);
     let shifts: &[TimeDelta] = if early_or_late.is_zero() {
         &[TimeDelta::zero()]
@@ -116,10 +117,10 @@ fn tally_member(
             let part = if widest > 0.0 { step.0 / widest } else { 0.0 };
             let look = |at: DateTime<Utc>| {
                 let lift = Knots(part * widths.get(&at).copied().unwrap_or(0.0));
-                (
-                    moved.get(&at).cloned().unwrap_or_else(|| (view.at)(member, at)),
-                    lift,
-                )
+                let hour = moved
+                    .get(&at)
+                    .map_or_else(|| Cow::Owned((view.at)(member, at)), Cow::Borrowed);
+                (hour, lift)
             };
             let call = assess(outing, &look).call;
             looks += 1.0;

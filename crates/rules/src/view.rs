@@ -10,6 +10,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use conditions::HourConditions;
 use seaway::{DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// The winds that plan and chart are made from.
 pub struct Winds<'a> {
@@ -129,7 +130,7 @@ fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHou
             let (wind, gust) = lifted(conditions, lift);
             means.extend(wind.ok().map(|wind| wind.value.speed.0));
             gusts.extend(gust.ok().map(|gust| gust.value.0));
-            let look = |_| (conditions.clone(), lift);
+            let look = |_| (Cow::Borrowed(conditions), lift);
             let HourAssessment { call, .. } = assess_instant(outing, at, Stage::UnderWay, &look);
             calls.push(call);
         }

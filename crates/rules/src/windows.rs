@@ -9,6 +9,7 @@ use crate::spread::{lacking, lifts};
 use crate::view::by_share;
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// What is looked for.
 #[derive(Clone, Copy, Debug)]
@@ -66,7 +67,12 @@ fn hour_call(outing: &Outing<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> C
     for &member in view.members {
         let conditions = (view.at)(member, at);
         for lift in lifts(lack) {
-            calls.push(assess_instant(outing, at, Stage::UnderWay, &|_| (conditions.clone(), lift)).call);
+            calls.push(
+                assess_instant(outing, at, Stage::UnderWay, &|_| {
+                    (Cow::Borrowed(&conditions), lift)
+                })
+                .call,
+            );
         }
     }
     by_share(outing, &calls)
