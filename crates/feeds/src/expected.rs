@@ -1,6 +1,6 @@
 //! What a wanted message must turn out to be, and whether it did.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use forecast::{Interval, Process};
 
 /// Product definition templates of one forecast at a moment or over an interval, without and with a member. All others
@@ -21,9 +21,21 @@ pub struct Expected {
     /// The instant it is valid for: the end of its interval if it has one.
     pub valid: DateTime<Utc>,
     /// Its interval; none for a value of one moment.
-    pub interval: Option<Interval>,
+    pub interval: Option<ExpectedInterval>,
     /// The member's number; none for a deterministic run.
     pub member: Option<u16>,
+}
+
+/// The interval that a message's values must be for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ExpectedInterval {
+    /// This one and no other.
+    This(Interval),
+    /// A maximum that ends with the step. When it began is the message's own to say, never that of the spacing of steps.
+    MaximumOver {
+        /// Accepted lengths, hours.
+        hours: Vec<u16>,
+    },
 }
 
 /// What a decoded message says of itself.
@@ -88,12 +100,9 @@ impl Expected {
         if found.valid != self.valid {
             return Some(format!("it is valid at {}, not {}", found.valid, self.valid));
         }
-        if found.interval != self.interval {
-            return Some(format!(
-                "it is {}, not {}",
-                words(found.interval),
-                words(self.interval)
-            ));
+        if !self.interval_agrees(found) {
+            let (found, wanted) = (words(found.interval), self.interval_in_words());
+            return Some(format!("it is {found}, not {wanted}"));
         }
         if found.member != self.member {
             let member =
@@ -105,6 +114,33 @@ impl Expected {
             ));
         }
         None
+    }
+
+    fn interval_agrees(&self, found: &Found) -> bool {
+        match (&self.interval, found.interval) {
+            (None, interval) => interval.is_none(),
+            (Some(_), None) => false,
+            (Some(ExpectedInterval::This(wanted)), Some(interval)) => *wanted == interval,
+            (Some(ExpectedInterval::MaximumOver { hours }), Some(interval)) => {
+                let length = interval.end - interval.start;
+                interval.process == Process::Maximum
+                    && interval.end == self.valid
+                    && hours
+                        .iter()
+                        .any(|hours| TimeDelta::hours(i64::from(*hours)) == length)
+            }
+        }
+    }
+
+    fn interval_in_words(&self) -> String {
+        match &self.interval {
+            None => words(None),
+            Some(ExpectedInterval::This(interval)) => words(Some(*interval)),
+            Some(ExpectedInterval::MaximumOver { hours }) => {
+                let hours: Vec<_> = hours.iter().map(u16::to_string).collect();
+                format!("a maximum over {} h to {}", hours.join(" or "), self.valid)
+            }
+        }
     }
 
     fn level_agrees(&self, found: &Found) -> bool {
@@ -148,7 +184,7 @@ mod tests {
             level: None,
             reference: at(0),
             valid: at(9),
-            interval: rain,
+            interval: rain.map(ExpectedInterval::This),
             member: Some(7),
         };
         let found = Found {
@@ -242,6 +278,52 @@ mod tests {
             let difference = expected.difference(&changed).unwrap_or_default();
             assert!(difference.contains(word), "{difference} lacks {word}");
         }
+    }
+
+    // Source: ECMWF's gust is the maximum of 3 h before the step, of 6 h after step 144.
+    #[test]
+    fn the_length_of_a_maximum_is_the_message_s_own() {
+        let (expected, found) = wanted();
+        let gust = Expected {
+            interval: Some(ExpectedInterval::MaximumOver { hours: vec![3, 6] }),
+            ..expected
+        };
+        let over = |start, end, process| Found {
+            interval: Some(Interval {
+                start: at(start),
+                end: at(end),
+                process,
+            }),
+            ..found.clone()
+        };
+        assert_eq!(gust.difference(&over(6, 9, Process::Maximum)), None);
+        assert_eq!(gust.difference(&over(3, 9, Process::Maximum)), None);
+        assert_eq!(
+            gust.difference(&over(0, 9, Process::Maximum)).unwrap(),
+            "it is a maximum from 2030-05-13 00:00:00 UTC to 2030-05-13 09:00:00 UTC, \
+             not a maximum over 3 or 6 h to 2030-05-13 09:00:00 UTC"
+        );
+        for other in [
+            over(6, 9, Process::Mean),
+            over(5, 8, Process::Maximum),
+            over(9, 9, Process::Maximum),
+            Found {
+                interval: None,
+                ..found.clone()
+            },
+        ] {
+            assert!(gust.difference(&other).is_some(), "{other:?}");
+        }
+        let moment = Expected {
+            interval: None,
+            ..gust
+        };
+        assert!(
+            moment
+                .difference(&over(6, 9, Process::Maximum))
+                .unwrap()
+                .ends_with("not a value of one moment")
+        );
     }
 
     #[test]

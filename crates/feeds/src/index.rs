@@ -13,6 +13,9 @@ pub struct ByteRange {
 }
 
 impl ByteRange {
+    /// All of a file.
+    pub const WHOLE_FILE: Self = Self { first: 0, last: None };
+
     /// Octets in the range, if its end is known.
     pub fn length(self) -> Option<u64> {
         self.last.map(|last| last + 1 - self.first)
@@ -48,30 +51,39 @@ pub enum LineFault {
         line: usize,
     },
     /// The line belongs to another run.
-    #[error("line {line} is of another run: d={found}, not d={wanted}")]
+    #[error("line {line} is of another run: {found}, not {wanted}")]
     OtherRun {
         /// The line, from 1.
         line: usize,
-        /// The run it names.
+        /// The run it names, as it names it.
         found: String,
-        /// The run asked for.
+        /// The run asked for, likewise.
         wanted: String,
     },
+    /// What follows is left out.
+    #[error("there are more than {most} lines: the others are left out")]
+    TooMany {
+        /// Lines that are read.
+        most: usize,
+    },
 }
+
+/// Most lines that are named as left out: what has more of them is no index, and the rest of it is not read.
+pub const MOST_FAULTS: usize = 1_000;
 
 /// A read index.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NoaaIndex {
     /// Its lines, in their order.
     pub records: Vec<IndexRecord>,
-    /// Lines left out.
+    /// Lines left out, the first thousand.
     pub faults: Vec<LineFault>,
 }
 
 impl NoaaIndex {
     /// Reads an index of the run that began at `run`. Lines of another run or form are left out and named.
     pub fn parse(text: &str, run: DateTime<Utc>) -> Self {
-        let wanted = run.format("%Y%m%d%H").to_string();
+        let wanted = format!("d={}", run.format("%Y%m%d%H"));
         let (mut records, mut faults) = (Vec::new(), Vec::new());
         let lines = (1..)
             .zip(text.lines())
@@ -80,6 +92,9 @@ impl NoaaIndex {
             match parse_line(number, line, &wanted) {
                 Ok(record) => records.push(record),
                 Err(fault) => faults.push(fault),
+            }
+            if faults.len() == MOST_FAULTS {
+                break;
             }
         }
         close_ranges(&mut records);
@@ -106,11 +121,13 @@ fn parse_line(line: usize, text: &str, wanted: &str) -> Result<IndexRecord, Line
     let (variable, level, forecast) = (field()?, field()?, field()?);
     let tail = fields.next().unwrap_or_default().trim_end_matches(':');
     let first: u64 = offset.parse().map_err(|_| form())?;
-    let found = date.strip_prefix("d=").ok_or_else(form)?;
-    if found != wanted {
+    if !date.starts_with("d=") {
+        return Err(form());
+    }
+    if date != wanted {
         return Err(LineFault::OtherRun {
             line,
-            found: found.to_owned(),
+            found: date.to_owned(),
             wanted: wanted.to_owned(),
         });
     }
@@ -147,10 +164,19 @@ pub fn instant_text(step: u16) -> String {
 
 /// The forecast time in words of an accumulation: `24-30 hour acc fcst`; whole days read `0-1 day acc fcst`.
 pub fn accumulation_text(start: u16, end: u16) -> String {
+    interval_text(start, end, "acc")
+}
+
+/// The forecast time in words of a maximum: `12-15 hour max fcst`; whole days read `0-1 day max fcst`.
+pub fn maximum_text(start: u16, end: u16) -> String {
+    interval_text(start, end, "max")
+}
+
+fn interval_text(start: u16, end: u16, process: &str) -> String {
     if start.is_multiple_of(24) && end.is_multiple_of(24) {
-        return format!("{}-{} day acc fcst", start / 24, end / 24);
+        return format!("{}-{} day {process} fcst", start / 24, end / 24);
     }
-    format!("{start}-{end} hour acc fcst")
+    format!("{start}-{end} hour {process} fcst")
 }
 
 #[cfg(test)]
@@ -281,6 +307,14 @@ mod tests {
         );
     }
 
+    // No source: the bound above.
+    #[test]
+    fn what_is_no_index_is_not_read_to_its_end() {
+        let text = "x\n".repeat(MOST_FAULTS) + "6:8:d=2026112406:GUST:surface:anl:\n";
+        let index = index(&text);
+        assert_eq!((index.records.len(), index.faults.len()), (0, MOST_FAULTS));
+    }
+
     #[test]
     fn forecast_times_in_words() {
         // Source: lines of real NOAA indexes, f000 to f030.
@@ -292,5 +326,6 @@ mod tests {
         assert_eq!(accumulation_text(18, 24), "18-24 hour acc fcst");
         assert_eq!(accumulation_text(0, 24), "0-1 day acc fcst");
         assert_eq!(accumulation_text(0, 48), "0-2 day acc fcst");
+        assert_eq!(maximum_text(12, 15), "12-15 hour max fcst");
     }
 }

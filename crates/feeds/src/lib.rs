@@ -4,13 +4,30 @@
 //! Is given: a run's reference time and index texts. Must not know: an HTTP client, files, GRIB bytes, clubs, SQL.
 
 pub mod catalogue;
+mod check;
+pub mod coalesce;
+pub mod ecmwf_index;
 pub mod expected;
 pub mod feed;
+pub mod files;
 pub mod index;
+mod lookup;
+mod overrides;
 pub mod plan;
+mod schedule;
+#[cfg(test)]
+mod testing;
+pub mod want;
 
 pub use catalogue::{Catalogue, CatalogueError};
-pub use expected::{Expected, Found};
-pub use feed::{Feed, GustKind, MemberName, StepFile, Want, WantKind};
-pub use index::{ByteRange, IndexRecord, NoaaIndex};
+pub use coalesce::{Coalescing, Request, Span, coalesce, requests};
+pub use ecmwf_index::{EcmwfIndex, EcmwfRecord};
+pub use expected::{Expected, ExpectedInterval, Found};
+pub use feed::{
+    Compression, CoordinateField, Coordinates, Feed, GustKind, IndexKind, MemberName, ShortRuns, StepFile,
+    Want, WantKind,
+};
+pub use files::{CoordinateMessage, decoded_path};
+pub use index::{ByteRange, IndexRecord, LineFault, NoaaIndex};
 pub use plan::{IndexTexts, MissingMessage, PartPlan, WantedMessage, plan_part};
+pub use want::Scale;

@@ -1,8 +1,9 @@
 //! Plans: which messages of a part to read, at which octets, and what is missing already. Plans are values.
 
-use crate::expected::Expected;
+use crate::expected::{Expected, ExpectedInterval};
 use crate::feed::{Feed, StepFile, Want, WantKind};
-use crate::index::{ByteRange, NoaaIndex, accumulation_text, instant_text};
+use crate::index::ByteRange;
+use crate::lookup::Index;
 use chrono::{DateTime, TimeDelta, Utc};
 use forecast::{Gap, Interval, Member, Parameter, Process, Step};
 use std::collections::HashMap;
@@ -57,93 +58,90 @@ pub struct PartPlan {
 /// By index path: an index that is there, or why it cannot be used. An index that is not there is left out.
 pub type IndexTexts = HashMap<String, Result<String, String>>;
 
-/// Plans one part of a run from the indexes of its files.
+/// Plans one part of a run from the indexes of its files; where files have no index, `index_texts` are not looked at.
 pub fn plan_part(feed: &Feed, run: DateTime<Utc>, part: u16, index_texts: &IndexTexts) -> PartPlan {
-    let (members, steps) = (feed.all_members(), feed.steps_of_part(part));
     let mut plan = PartPlan {
-        members,
-        steps,
+        members: feed.all_members(),
+        steps: feed.steps_of_run_part(run, part),
         wanted: Vec::new(),
         missing: Vec::new(),
     };
-    for file in feed.files_of_part(run, part) {
-        let index = read_index(run, &file, index_texts);
-        for want in feed.want.iter().filter(|want| is_due(want, file.step)) {
-            match locate(feed, &file, want, &index) {
-                Ok(range) => plan.wanted.push(WantedMessage {
-                    parameter: want.parameter,
-                    member: file.member,
-                    step: file.step,
-                    file: file.path.clone(),
-                    range,
-                    expected: expected(feed, run, &file, want),
-                }),
-                Err((gap, reason)) => plan.missing.push(MissingMessage {
-                    parameter: want.parameter,
-                    member: file.member,
-                    step: file.step,
-                    file: file.path.clone(),
-                    gap,
-                    reason,
-                }),
+    let files = feed.files_of_part(run, part);
+    let indexes = read_indexes(feed, run, &files, index_texts);
+    for file in &files {
+        for want in feed.want.iter().filter(|want| want.is_due(file.step)) {
+            let file = feed.message_file(run, file.member, file.step, want);
+            let located = match indexes.get(file.index_path.as_str()) {
+                Some(Ok(index)) => index.locate(feed, &file, want),
+                Some(Err(reason)) => Err((Gap::NotThere, reason.clone())),
+                None if !feed.index_kind.has_index() => Index::None.locate(feed, &file, want),
+                None => Err((Gap::NotThere, format!("{} is not there", file.index_path))),
+            };
+            match located {
+                Ok(range) => plan.wanted.push(wanted(feed, run, file, want, range)),
+                Err(fault) => plan.missing.push(missing(file, want, fault)),
             }
         }
     }
-    let files: HashMap<String, usize> = (feed.files_of_part(run, part).into_iter().map(|file| file.path))
-        .zip(0..)
-        .collect();
+    let mut places: HashMap<String, usize> = HashMap::new();
+    for (place, message) in plan.wanted.iter().enumerate() {
+        places.entry(message.file.clone()).or_insert(place);
+    }
     plan.wanted
-        .sort_by_key(|message| (files.get(&message.file).copied(), message.range.first));
+        .sort_by_key(|message| (places.get(&message.file).copied(), message.range.first));
     plan
 }
 
-fn is_due(want: &Want, step: Step) -> bool {
-    step.0 >= want.first_step && (!want.static_field || step.0 == 0)
-}
-
-fn read_index(run: DateTime<Utc>, file: &StepFile, index_texts: &IndexTexts) -> Result<NoaaIndex, String> {
-    match index_texts.get(&file.index_path) {
-        Some(Ok(text)) => Ok(NoaaIndex::parse(text, run)),
-        Some(Err(reason)) => Err(reason.clone()),
-        None => Err(format!("{} is not there", file.index_path)),
-    }
-}
-
-/// Where a wanted message lies, or why it cannot be told.
-fn locate(
+/// Each index is read once, however many members it speaks of.
+fn read_indexes<'a>(
     feed: &Feed,
-    file: &StepFile,
-    want: &Want,
-    index: &Result<NoaaIndex, String>,
-) -> Result<ByteRange, (Gap, String)> {
-    let index = index.as_ref().map_err(|reason| (Gap::NotThere, reason.clone()))?;
-    let forecast = match want.kind {
-        WantKind::Instant => instant_text(file.step.0),
-        WantKind::Bucket => accumulation_text(feed.bucket_start(file.step), file.step.0),
-    };
-    let tail = feed
-        .member_name(file.member)
-        .map_or(String::new(), |member| member.index_tail);
-    if let Some(record) = index.find(&want.variable, &want.level_text, &forecast, &tail) {
-        return Ok(record.range);
+    run: DateTime<Utc>,
+    files: &'a [StepFile],
+    index_texts: &IndexTexts,
+) -> HashMap<&'a str, Result<Index, String>> {
+    let mut indexes = HashMap::new();
+    if !feed.index_kind.has_index() {
+        return indexes;
     }
-    // Only a sound index says that the producer does not offer a field.
-    match index.faults.first() {
-        Some(fault) => Err((Gap::NotThere, format!("{}: {fault}", file.index_path))),
-        None if index.records.is_empty() => Err((Gap::NotThere, format!("{} is empty", file.index_path))),
-        None => {
-            let line = format!("{}:{}:{forecast}:{tail}", want.variable, want.level_text);
-            Err((Gap::NotInFeed, format!("{} has no line {line}", file.index_path)))
+    for path in files.iter().map(|file| file.index_path.as_str()) {
+        if let Some(text) = index_texts.get(path).filter(|_| !indexes.contains_key(path)) {
+            let index = text.as_ref().map_err(Clone::clone);
+            indexes.insert(path, index.map(|text| Index::read(feed.index_kind, text, run)));
         }
+    }
+    indexes
+}
+
+fn wanted(feed: &Feed, run: DateTime<Utc>, file: StepFile, want: &Want, range: ByteRange) -> WantedMessage {
+    WantedMessage {
+        parameter: want.parameter,
+        member: file.member,
+        step: file.step,
+        expected: expected(feed, run, &file, want),
+        file: file.path,
+        range,
+    }
+}
+
+fn missing(file: StepFile, want: &Want, (gap, reason): (Gap, String)) -> MissingMessage {
+    MissingMessage {
+        parameter: want.parameter,
+        member: file.member,
+        step: file.step,
+        file: file.path,
+        gap,
+        reason,
     }
 }
 
 fn expected(feed: &Feed, run: DateTime<Utc>, file: &StepFile, want: &Want) -> Expected {
     let hour = |step: u16| run + TimeDelta::hours(i64::from(step));
-    let bucket = || Interval {
-        start: hour(feed.bucket_start(file.step)),
-        end: hour(file.step.0),
-        process: Process::Accumulation,
+    let accumulated_since = |start: u16| {
+        Some(ExpectedInterval::This(Interval {
+            start: hour(start),
+            end: hour(file.step.0),
+            process: Process::Accumulation,
+        }))
     };
     Expected {
         codes: want.codes.clone(),
@@ -151,27 +149,28 @@ fn expected(feed: &Feed, run: DateTime<Utc>, file: &StepFile, want: &Want) -> Ex
         level: want.level,
         reference: run,
         valid: hour(file.step.0),
-        interval: (want.kind == WantKind::Bucket).then(bucket),
-        member: feed.members.as_ref().map(|_| file.member.0),
+        interval: match want.kind {
+            WantKind::Instant => None,
+            WantKind::Bucket => accumulated_since(feed.bucket_start(file.step)),
+            WantKind::SinceRunStart => accumulated_since(0),
+            WantKind::Maximum => Some(ExpectedInterval::MaximumOver {
+                hours: want.window_hours.clone(),
+            }),
+        },
+        member: feed
+            .member_name(file.member)
+            .filter(|name| name.numbered)
+            .map(|_| file.member.0),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Catalogue;
-    use forecast::SourceId;
-
-    fn feed(name: &str) -> Feed {
-        Catalogue::embedded()
-            .unwrap()
-            .feed(&SourceId::new(name))
-            .unwrap()
-            .clone()
-    }
+    use crate::testing::{feed, instant};
 
     fn run() -> DateTime<Utc> {
-        "2026-11-24T06:00:00Z".parse().unwrap()
+        instant("2026-11-24T06:00:00Z")
     }
 
     fn gfs_index(step: u16, lines: &[(&str, u64)]) -> IndexTexts {
@@ -209,10 +208,14 @@ mod tests {
             ]
         );
         let rain = &plan.wanted[2].expected;
-        let interval = rain.interval.unwrap();
-        assert_eq!(interval.start.to_rfc3339(), "2026-11-25T00:00:00+00:00");
+        let bucket = Interval {
+            start: instant("2026-11-25T00:00:00Z"),
+            end: instant("2026-11-25T06:00:00Z"),
+            process: Process::Accumulation,
+        };
+        assert_eq!(rain.interval, Some(ExpectedInterval::This(bucket)));
         assert_eq!(rain.valid.to_rfc3339(), "2026-11-25T06:00:00+00:00");
-        assert_eq!((rain.member, plan.wanted[0].expected.interval), (None, None));
+        assert_eq!((rain.member, &plan.wanted[0].expected.interval), (None, &None));
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Real index files of NOAA and the byte ranges that were worked out from them by another program.
+//! Real index files of NOAA and ECMWF and the byte ranges that were worked out from them by another program.
 //!
 //! Source: the shared set of real files, `sidecars.csv` and `sidecar_ranges.csv`; where a data file was at hand every
 //! offset was checked against it.
@@ -6,7 +6,7 @@
 #![expect(clippy::unwrap_used, reason = "a test fails loudly and says when it skips")]
 
 use chrono::{DateTime, NaiveDateTime, Utc};
-use feeds::NoaaIndex;
+use feeds::{EcmwfIndex, NoaaIndex};
 use shared_files::shared;
 use std::path::PathBuf;
 
@@ -19,7 +19,7 @@ fn rows(path: PathBuf) -> Vec<std::collections::HashMap<String, String>> {
 }
 
 fn run_of(date: &str) -> DateTime<Utc> {
-    NaiveDateTime::parse_from_str(&format!("{date}00"), "%Y%m%d%H%M")
+    NaiveDateTime::parse_from_str(&format!("{}00", &date[..10]), "%Y%m%d%H%M")
         .unwrap()
         .and_utc()
 }
@@ -87,5 +87,55 @@ fn every_line_of_a_noaa_sidecar_is_read() {
             row["file"]
         );
         assert!(index.faults.is_empty(), "{}: {:?}", row["file"], index.faults);
+    }
+}
+
+#[test]
+fn every_range_of_an_ecmwf_sidecar_agrees() {
+    let Some(path) = shared("grib-real/sidecar_ranges.csv") else {
+        return;
+    };
+    let mut checked = 0;
+    for row in rows(path).iter().filter(|row| row["file"].ends_with(".index")) {
+        let text = std::fs::read_to_string(shared("grib-real").unwrap().join(&row["file"])).unwrap();
+        let index = EcmwfIndex::parse(&text, run_of(&row["date"]));
+        let name = format!("{} line {}", row["file"], row["line"]);
+        let line: usize = row["line"].parse().unwrap();
+        let record = index.records.iter().find(|record| record.line == line).unwrap();
+        assert_eq!(
+            record.range.first,
+            row["byte_start"].parse::<u64>().unwrap(),
+            "{name}"
+        );
+        assert_eq!(
+            record.range.last,
+            row["byte_end_inclusive"].parse().ok(),
+            "{name}"
+        );
+        assert_eq!(record.range.length(), row["length"].parse().ok(), "{name}");
+        assert_eq!(record.param, row["param"], "{name}");
+        let found = index.find(&record.param, &record.levtype, &record.step, record.number);
+        assert_eq!(found.map(|found| found.line), Some(line), "{name}");
+        checked += 1;
+    }
+    assert_eq!(checked, 5, "rows of ECMWF indexes in sidecar_ranges.csv");
+}
+
+#[test]
+fn every_line_of_an_ecmwf_sidecar_is_read() {
+    let Some(path) = shared("grib-real/sidecars.csv") else {
+        return;
+    };
+    for row in rows(path).iter().filter(|row| row["file"].ends_with(".index")) {
+        let text = std::fs::read_to_string(shared("grib-real").unwrap().join(&row["file"])).unwrap();
+        // Its own name says its run: 1 March 2025, 00 UTC.
+        let index = EcmwfIndex::parse(&text, run_of("2025030100"));
+        assert_eq!(
+            index.records.len(),
+            row["records"].parse::<usize>().unwrap(),
+            "{}",
+            row["file"]
+        );
+        assert!(index.faults.is_empty(), "{:?}", index.faults);
     }
 }
