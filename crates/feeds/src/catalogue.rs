@@ -262,12 +262,28 @@ mod tests {
         assert_eq!(overridden("").unwrap().hash(), plain.hash());
     }
 
+    // No source: the project's rule that an address set by hand is the only one asked.
+    #[test]
+    fn another_address_leaves_out_the_producers_subset_service_unless_one_is_named() {
+        let subset = |settings: &str| {
+            let changed = overridden(settings).unwrap();
+            changed.feed(&SourceId::new("gfs")).unwrap().subset.clone()
+        };
+        assert!(subset("[gfs]\nusual_delay_min = 200").is_some());
+        assert_eq!(subset("[gfs]\nbase_url = \"http://127.0.0.1:9\""), None);
+        let both = "[gfs]\nbase_url = \"http://127.0.0.1:9\"\nsubset.base_url = \"http://127.0.0.1:9\"";
+        let both = subset(both).unwrap();
+        assert_eq!(
+            (both.base_url.as_str(), both.requests_per_minute),
+            ("http://127.0.0.1:9", 60)
+        );
+    }
+
     // No source: as above.
     #[test]
     fn a_feed_of_a_known_index_kind_is_settings_and_no_code() {
         let text = EMBEDDED.split("[[feed]]").nth(2).unwrap();
-        let (fields, _) = text.split_once("# ").unwrap_or((text, ""));
-        let settings = fields
+        let settings = text
             .replacen("name = \"gfs-wave\"", "", 1)
             .replacen("gfswave.", "regional.", 1);
         let changed = overridden(&format!("[regional-wave]\n{settings}")).unwrap();

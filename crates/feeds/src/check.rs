@@ -16,6 +16,7 @@ impl Feed {
             .or_else(|| self.gust_mistake())
             .or_else(|| self.want.iter().find_map(|want| self.want_mistake(want)))
             .or_else(|| self.path_mistake())
+            .or_else(|| self.subset_mistake())
     }
 
     fn address_mistake(&self) -> Option<String> {

@@ -1,6 +1,7 @@
 //! One feed: what its catalogue entry says. When its steps come is in `schedule`, where its files lie in `files`.
 
 pub use crate::files::StepFile;
+use crate::subset::Subset;
 pub use crate::want::{Scale, Want, WantKind};
 use chrono::{DateTime, NaiveDate, Utc};
 use forecast::{Member, Parameter, SourceId};
@@ -65,6 +66,9 @@ pub struct Feed {
     /// The fields that tell where the cells of an unstructured mesh lie; none where the message says it itself.
     #[serde(default)]
     pub coordinates: Option<Coordinates>,
+    /// A service that cuts its files to an area; none if the producer has none.
+    #[serde(default)]
+    pub subset: Option<Subset>,
     /// The day on which the producer has said it ends.
     #[serde(default)]
     pub ends: Option<NaiveDate>,

@@ -106,21 +106,7 @@ impl Feed {
         variable: &str,
         path: &str,
     ) -> StepFile {
-        // The member first: its name may hold signs of its own.
-        let name = self
-            .member_name(member)
-            .map_or(String::new(), |member| member.name);
-        let fill = |template: &str| {
-            template
-                .replace("{MEMBER}", &name)
-                .replace("{YYYYMMDD}", &run.format("%Y%m%d").to_string())
-                .replace("{YYYY-MM-DD}", &run.format("%Y-%m-%d").to_string())
-                .replace("{HH}", &run.format("%H").to_string())
-                .replace("{FFF}", &format!("{:03}", step.0))
-                .replace("{S}", &step.0.to_string())
-                .replace("{VARIABLE}", variable)
-                .replace("{variable}", &variable.to_lowercase())
-        };
+        let fill = |template: &str| self.filled(run, member, step, variable, template);
         let path = fill(path);
         let index_path = match (&self.index_path, self.index_kind) {
             (_, IndexKind::OneFieldAFile) => path.clone(),
@@ -133,6 +119,30 @@ impl Feed {
             path,
             index_path,
         }
+    }
+
+    /// A template of the catalogue filled in.
+    pub(crate) fn filled(
+        &self,
+        run: DateTime<Utc>,
+        member: Member,
+        step: Step,
+        variable: &str,
+        template: &str,
+    ) -> String {
+        // The member first: its name may hold signs of its own.
+        let name = self
+            .member_name(member)
+            .map_or(String::new(), |member| member.name);
+        template
+            .replace("{MEMBER}", &name)
+            .replace("{YYYYMMDD}", &run.format("%Y%m%d").to_string())
+            .replace("{YYYY-MM-DD}", &run.format("%Y-%m-%d").to_string())
+            .replace("{HH}", &run.format("%H").to_string())
+            .replace("{FFF}", &format!("{:03}", step.0))
+            .replace("{S}", &step.0.to_string())
+            .replace("{VARIABLE}", variable)
+            .replace("{variable}", &variable.to_lowercase())
     }
 }
 

@@ -15,6 +15,7 @@ mod lookup;
 mod overrides;
 pub mod plan;
 mod schedule;
+pub mod subset;
 #[cfg(test)]
 mod testing;
 pub mod want;
@@ -29,5 +30,6 @@ pub use feed::{
 };
 pub use files::{CoordinateMessage, decoded_path};
 pub use index::{ByteRange, IndexRecord, LineFault, NoaaIndex};
-pub use plan::{IndexTexts, MissingMessage, PartPlan, WantedMessage, plan_part};
+pub use plan::{IndexTexts, MissingMessage, PartPlan, WantedMessage, plan_part, plan_part_of_subset};
+pub use subset::{Area, Subset};
 pub use want::Scale;

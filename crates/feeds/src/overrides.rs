@@ -7,6 +7,8 @@ use toml::{Table, Value};
 /// The field whose entries are merged one by one, and the field that tells them apart.
 const WANT: &str = "want";
 const PARAMETER: &str = "parameter";
+/// The service that cuts files to an area.
+const SUBSET: &str = "subset";
 
 /// Lays settings for one feed over its entry. A field replaces the entry's; `want` as a table of parameters changes or
 /// adds single wanted quantities, as a list it replaces them all.
@@ -14,16 +16,28 @@ const PARAMETER: &str = "parameter";
 /// # Errors
 /// What is wrong, in words.
 pub(crate) fn lay_over(entry: &mut Table, settings: &Table) -> Result<(), String> {
+    // Whoever names another server means that one: the producer's own service is then not asked behind their back.
+    if settings.contains_key("base_url") && !settings.contains_key(SUBSET) {
+        entry.remove(SUBSET);
+    }
     for (key, value) in settings {
         match (key.as_str(), value) {
             ("name", _) => return Err("a feed's name cannot be changed by settings".into()),
             (WANT, Value::Table(changes)) => lay_over_wanted(entry, changes)?,
+            (SUBSET, Value::Table(changes)) if entry.contains_key(SUBSET) => lay_over_subset(entry, changes),
             _ => {
                 entry.insert(key.clone(), value.clone());
             }
         }
     }
     Ok(())
+}
+
+/// Single fields of the subset service, so that its address can be set by itself.
+fn lay_over_subset(entry: &mut Table, changes: &Table) {
+    if let Some(Value::Table(subset)) = entry.get_mut(SUBSET) {
+        subset.extend(changes.clone());
+    }
 }
 
 fn lay_over_wanted(entry: &mut Table, changes: &Table) -> Result<(), String> {

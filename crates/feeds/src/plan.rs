@@ -4,6 +4,7 @@ use crate::expected::{Expected, ExpectedInterval};
 use crate::feed::{Feed, StepFile, Want, WantKind};
 use crate::index::ByteRange;
 use crate::lookup::Index;
+use crate::subset::Area;
 use chrono::{DateTime, TimeDelta, Utc};
 use forecast::{Gap, Interval, Member, Parameter, Process, Step};
 use std::collections::HashMap;
@@ -60,26 +61,50 @@ pub type IndexTexts = HashMap<String, Result<String, String>>;
 
 /// Plans one part of a run from the indexes of its files; where files have no index, `index_texts` are not looked at.
 pub fn plan_part(feed: &Feed, run: DateTime<Utc>, part: u16, index_texts: &IndexTexts) -> PartPlan {
+    let files = feed.files_of_part(run, part);
+    let indexes = read_indexes(feed, run, &files, index_texts);
+    plan(feed, run, part, &files, |file, want| {
+        match indexes.get(file.index_path.as_str()) {
+            Some(Ok(index)) => index.locate(feed, file, want),
+            Some(Err(reason)) => Err((Gap::NotThere, reason.clone())),
+            None if !feed.index_kind.has_index() => Index::None.locate(feed, file, want),
+            None => Err((Gap::NotThere, format!("{} is not there", file.index_path))),
+        }
+    })
+}
+
+/// Plans one part of a run through the feed's subset service: each file's wanted fields, cut to an area, are one answer.
+/// None where the feed has no such service.
+pub fn plan_part_of_subset(feed: &Feed, run: DateTime<Utc>, part: u16, area: Area) -> Option<PartPlan> {
+    let mut files = feed.files_of_part(run, part);
+    for file in &mut files {
+        file.path = feed.subset_path(run, file, area)?;
+    }
+    Some(plan(feed, run, part, &files, |_, _| Ok(ByteRange::WHOLE_FILE)))
+}
+
+fn plan(
+    feed: &Feed,
+    run: DateTime<Utc>,
+    part: u16,
+    files: &[StepFile],
+    locate: impl Fn(&StepFile, &Want) -> Result<ByteRange, (Gap, String)>,
+) -> PartPlan {
     let mut plan = PartPlan {
         members: feed.all_members(),
         steps: feed.steps_of_run_part(run, part),
         wanted: Vec::new(),
         missing: Vec::new(),
     };
-    let files = feed.files_of_part(run, part);
-    let indexes = read_indexes(feed, run, &files, index_texts);
-    for file in &files {
+    for file in files {
         for want in feed.want.iter().filter(|want| want.is_due(file.step)) {
-            let file = feed.message_file(run, file.member, file.step, want);
-            let located = match indexes.get(file.index_path.as_str()) {
-                Some(Ok(index)) => index.locate(feed, &file, want),
-                Some(Err(reason)) => Err((Gap::NotThere, reason.clone())),
-                None if !feed.index_kind.has_index() => Index::None.locate(feed, &file, want),
-                None => Err((Gap::NotThere, format!("{} is not there", file.index_path))),
-            };
-            match located {
-                Ok(range) => plan.wanted.push(wanted(feed, run, file, want, range)),
-                Err(fault) => plan.missing.push(missing(file, want, fault)),
+            let mut of_want = file.clone();
+            if !feed.index_kind.has_index() {
+                of_want = feed.message_file(run, file.member, file.step, want);
+            }
+            match locate(&of_want, want) {
+                Ok(range) => plan.wanted.push(wanted(feed, run, of_want, want, range)),
+                Err(fault) => plan.missing.push(missing(of_want, want, fault)),
             }
         }
     }
