@@ -1,0 +1,157 @@
+//! From a request to an answer.
+//!
+//! Owns: which file, whether it has appeared, conditions, ranges, the limit of requests. Must not know: sockets.
+
+use crate::content::Content;
+use crate::range::{Asked, asked};
+use crate::request::Request;
+use crate::response::{Delivery, Response};
+use crate::settings::ReplicaSettings;
+use crate::stamp::Stamp;
+use crate::tree::{Found, OpenTree};
+use crate::validators::{Validators, Verdict, http_date, range_holds, verdict};
+use chrono::{DateTime, Utc};
+use std::collections::VecDeque;
+use std::sync::{Mutex, PoisonError};
+
+/// Where a client that asks too often is sent.
+pub(crate) const BLOCK_PAGE: &str = "/block-page";
+
+/// Everything an answer is made from.
+pub(crate) struct Answerer {
+    settings: ReplicaSettings,
+    tree: OpenTree,
+    recent: Mutex<VecDeque<DateTime<Utc>>>,
+}
+
+/// An answer with what its delivery needs.
+pub(crate) struct Answer {
+    pub response: Response,
+    pub delivery: Delivery,
+    /// `Date` as the answer states it.
+    pub date: DateTime<Utc>,
+}
+
+impl Answerer {
+    pub fn new(settings: ReplicaSettings, tree: OpenTree) -> Self {
+        Self {
+            settings,
+            tree,
+            recent: Mutex::default(),
+        }
+    }
+
+    pub fn now(&self) -> DateTime<Utc> {
+        (self.settings.clock)()
+    }
+
+    pub fn answer(&self, request: &Request) -> Answer {
+        let now = self.now();
+        Answer {
+            response: self.respond(request, now),
+            delivery: Delivery::at(self.settings.pace),
+            date: now,
+        }
+    }
+
+    fn respond(&self, request: &Request, now: DateTime<Utc>) -> Response {
+        if !matches!(request.method.as_str(), "GET" | "HEAD") {
+            return Response::words(405, "only GET and HEAD").with("Allow", "GET, HEAD");
+        }
+        if request.path == BLOCK_PAGE {
+            return Response::page(200, "Access is blocked for a while");
+        }
+        if self.is_over_limit(now) {
+            return Response::page(302, "Too many requests").with("Location", BLOCK_PAGE);
+        }
+        let Some((content, validators)) = self.file(&request.path, now) else {
+            return Response::words(404, "no such file");
+        };
+        file_response(request, content, &validators)
+    }
+
+    /// The file at this path with its validators, if it has appeared.
+    fn file(&self, path: &str, now: DateTime<Utc>) -> Option<(Content, Validators)> {
+        let stamp = Stamp::of(path);
+        let publication = self.settings.publication;
+        if stamp.is_some_and(|stamp| !publication.has_appeared(stamp, now)) {
+            return None;
+        }
+        let Found {
+            content,
+            etag,
+            modified,
+        } = self.tree.find(path)?;
+        let modified = stamp
+            .map(|stamp| publication.time_of(stamp))
+            .or(modified)
+            .unwrap_or(now);
+        Some((content, Validators { etag, modified }))
+    }
+
+    /// Counts a request; whether there were too many within the last minute.
+    fn is_over_limit(&self, now: DateTime<Utc>) -> bool {
+        let Some(most) = self.settings.requests_per_minute else {
+            return false;
+        };
+        let mut recent = self.recent.lock().unwrap_or_else(PoisonError::into_inner);
+        recent.retain(|&at| (now - at).num_seconds() < 60);
+        if recent.len() >= most as usize {
+            return true;
+        }
+        recent.push_back(now);
+        false
+    }
+}
+
+/// A file, a part of it, or why neither.
+fn file_response(request: &Request, content: Content, validators: &Validators) -> Response {
+    let with_validators = |response: Response| {
+        response
+            .with("ETag", validators.etag.clone())
+            .with("Last-Modified", http_date(validators.modified))
+            .with("Accept-Ranges", "bytes")
+    };
+    match verdict(request, validators) {
+        Verdict::NotModified => {
+            return with_validators(Response::whole(
+                304,
+                kind_of(&request.path),
+                Content::Pieces(Vec::new()),
+            ));
+        }
+        Verdict::PreconditionFailed => {
+            return with_validators(Response::words(412, "another version is here"));
+        }
+        Verdict::Proceed => {}
+    }
+    let size = content.size();
+    let range = request
+        .header("range")
+        .filter(|_| request.method == "GET" && range_holds(request, validators));
+    let whole = |status| with_validators(Response::whole(status, kind_of(&request.path), content.clone()));
+    match asked(range, size) {
+        Asked::Whole => whole(200),
+        Asked::Unsatisfiable => unsatisfiable(size),
+        Asked::Part(part) => {
+            let stated = format!("bytes {}-{}/{size}", part.start, part.end - 1);
+            let mut response = whole(206).with("Content-Range", stated);
+            response.part = part;
+            response
+        }
+    }
+}
+
+/// The refusal of a range of a file of this size.
+pub(crate) fn unsatisfiable(size: u64) -> Response {
+    Response::words(416, "the range begins beyond the end").with("Content-Range", format!("bytes */{size}"))
+}
+
+/// Content types as the producers send them: an `.index` of JSON lines goes as JSON.
+fn kind_of(path: &str) -> &'static str {
+    match path.rsplit('.').next() {
+        Some("index") => "application/json",
+        Some("idx") => "text/plain",
+        _ => "application/octet-stream",
+    }
+}

@@ -1,0 +1,32 @@
+//! A feed server for tests and demonstrations: producers' trees over HTTP, published by the clock, with faults on demand.
+//!
+//! Owns: the HTTP/1.1 that object stores and producers' servers speak (one range, entity tags, dates), when a file
+//! appears, what goes wrong on request. Is given: a tree, a clock, a publication. Must not know: who fetches, what for.
+//!
+//! It speaks HTTP by hand on a plain socket: a server library sees to it that lengths and bodies agree, and half of what
+//! is shown here is that they do not. It runs on a thread of its own, so that it answers while a caller blocks.
+
+mod answer;
+mod clock;
+mod connection;
+mod content;
+mod error;
+mod publication;
+mod range;
+mod request;
+mod response;
+mod seen;
+mod server;
+mod settings;
+mod stamp;
+mod tree;
+mod validators;
+
+pub use clock::{Clock, HandClock, fixed_clock};
+pub use error::ReplicaError;
+pub use publication::Publication;
+pub use seen::Seen;
+pub use server::Replica;
+pub use settings::ReplicaSettings;
+pub use stamp::Stamp;
+pub use tree::Tree;
