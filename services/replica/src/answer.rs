@@ -2,7 +2,10 @@
 //!
 //! Owns: which file, whether it has appeared, conditions, ranges, the limit of requests. Must not know: sockets.
 
+use crate::book::FaultBook;
 use crate::content::Content;
+use crate::fault::Fault;
+use crate::misfortune;
 use crate::range::{Asked, asked};
 use crate::request::Request;
 use crate::response::{Delivery, Response};
@@ -12,7 +15,7 @@ use crate::tree::{Found, OpenTree};
 use crate::validators::{Validators, Verdict, http_date, range_holds, verdict};
 use chrono::{DateTime, Utc};
 use std::collections::VecDeque;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Where a client that asks too often is sent.
 pub(crate) const BLOCK_PAGE: &str = "/block-page";
@@ -21,6 +24,7 @@ pub(crate) const BLOCK_PAGE: &str = "/block-page";
 pub(crate) struct Answerer {
     settings: ReplicaSettings,
     tree: OpenTree,
+    faults: Arc<FaultBook>,
     recent: Mutex<VecDeque<DateTime<Utc>>>,
 }
 
@@ -33,10 +37,11 @@ pub(crate) struct Answer {
 }
 
 impl Answerer {
-    pub fn new(settings: ReplicaSettings, tree: OpenTree) -> Self {
+    pub fn new(settings: ReplicaSettings, tree: OpenTree, faults: Arc<FaultBook>) -> Self {
         Self {
             settings,
             tree,
+            faults,
             recent: Mutex::default(),
         }
     }
@@ -47,14 +52,18 @@ impl Answerer {
 
     pub fn answer(&self, request: &Request) -> Answer {
         let now = self.now();
+        let fault = self.faults.fault_for(request);
+        let pace = self.settings.pace;
         Answer {
-            response: self.respond(request, now),
-            delivery: Delivery::at(self.settings.pace),
-            date: now,
+            response: self.respond(request, fault.as_ref(), now),
+            delivery: fault
+                .as_ref()
+                .map_or_else(|| Delivery::at(pace), |fault| misfortune::delivery(fault, pace)),
+            date: now + misfortune::clock_error(fault.as_ref()),
         }
     }
 
-    fn respond(&self, request: &Request, now: DateTime<Utc>) -> Response {
+    fn respond(&self, request: &Request, fault: Option<&Fault>, now: DateTime<Utc>) -> Response {
         if !matches!(request.method.as_str(), "GET" | "HEAD") {
             return Response::words(405, "only GET and HEAD").with("Allow", "GET, HEAD");
         }
@@ -64,14 +73,21 @@ impl Answerer {
         if self.is_over_limit(now) {
             return Response::page(302, "Too many requests").with("Location", BLOCK_PAGE);
         }
-        let Some((content, validators)) = self.file(&request.path, now) else {
+        if let Some(response) = fault.and_then(misfortune::instead_of_file) {
+            return response;
+        }
+        let Some((content, validators)) = self.file(&request.path, fault, now) else {
             return Response::words(404, "no such file");
         };
-        file_response(request, content, &validators)
+        match fault {
+            Some(Fault::RangeRefused) => unsatisfiable(content.size()),
+            Some(Fault::RangeIgnored) => file_response(&request.without("range"), content, &validators),
+            _ => file_response(request, content, &validators),
+        }
     }
 
     /// The file at this path with its validators, if it has appeared.
-    fn file(&self, path: &str, now: DateTime<Utc>) -> Option<(Content, Validators)> {
+    fn file(&self, path: &str, fault: Option<&Fault>, now: DateTime<Utc>) -> Option<(Content, Validators)> {
         let stamp = Stamp::of(path);
         let publication = self.settings.publication;
         if stamp.is_some_and(|stamp| !publication.has_appeared(stamp, now)) {
@@ -81,11 +97,9 @@ impl Answerer {
             content,
             etag,
             modified,
-        } = self.tree.find(path)?;
-        let modified = stamp
-            .map(|stamp| publication.time_of(stamp))
-            .or(modified)
-            .unwrap_or(now);
+        } = misfortune::find(fault, &self.tree, path)?;
+        let modified = stamp.map(|stamp| publication.time_of(stamp)).or(modified);
+        let modified = modified.unwrap_or(now) + misfortune::age_error(fault);
         Some((content, Validators { etag, modified }))
     }
 

@@ -47,7 +47,12 @@ pub(crate) async fn serve(stream: TcpStream, answerer: Arc<Answerer>, log: Arc<L
             .is_some_and(|value| value.eq_ignore_ascii_case("close"));
         let head_only = request.method == "HEAD";
         let answer = answerer.answer(&request);
-        let sent = log.add(answerer.now(), request, answer.response.status);
+        let unanswered = answer.delivery.ending == Ending::Unanswered;
+        let status = if unanswered { 0 } else { answer.response.status };
+        let sent = log.add(answerer.now(), request, status);
+        if unanswered {
+            break;
+        }
         if connection.send(&answer, head_only, closes, &sent).await? == After::Closes {
             break;
         }
@@ -104,6 +109,7 @@ impl Connection {
         }
         let length = response.length();
         match delivery.ending {
+            Ending::Unanswered => Ok(After::Closes),
             Ending::Whole => {
                 let there = self.send_body(response, delivery.pace, length, sent).await?;
                 Ok(if there { after } else { After::Closes })

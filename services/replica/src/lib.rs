@@ -7,10 +7,17 @@
 //! is shown here is that they do not. It runs on a thread of its own, so that it answers while a caller blocks.
 
 mod answer;
+mod book;
 mod clock;
 mod connection;
 mod content;
 mod error;
+mod fault;
+mod index;
+mod index_lies;
+mod message;
+mod message_lies;
+mod misfortune;
 mod publication;
 mod range;
 mod request;
@@ -22,8 +29,10 @@ mod stamp;
 mod tree;
 mod validators;
 
+pub use book::{FaultBook, Times};
 pub use clock::{Clock, HandClock, fixed_clock};
 pub use error::ReplicaError;
+pub use fault::Fault;
 pub use publication::Publication;
 pub use seen::Seen;
 pub use server::Replica;

@@ -35,6 +35,13 @@ impl Request {
         found.map(|(_, value)| value.as_str())
     }
 
+    /// The request without a header.
+    pub fn without(&self, name: &str) -> Self {
+        let mut without = self.clone();
+        without.headers.retain(|(known, _)| known != name);
+        without
+    }
+
     /// What a fault's path is looked for in: the decoded path, and the decoded query after a question mark.
     pub fn target(&self) -> String {
         match &self.query {

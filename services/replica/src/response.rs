@@ -23,6 +23,8 @@ pub(crate) enum Pace {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Ending {
     Whole,
+    /// Neither head nor body is sent; the connection is closed.
+    Unanswered,
     /// The connection is closed after so many octets.
     CutAfter(u64),
     /// Nothing more comes after so many octets, and the connection stays open.

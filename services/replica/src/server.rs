@@ -2,6 +2,7 @@
 
 use crate::ReplicaError;
 use crate::answer::Answerer;
+use crate::book::FaultBook;
 use crate::connection;
 use crate::seen::{Log, Seen};
 use crate::settings::ReplicaSettings;
@@ -18,6 +19,7 @@ use tokio::sync::oneshot;
 pub struct Replica {
     address: SocketAddr,
     log: Arc<Log>,
+    faults: Arc<FaultBook>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -38,7 +40,8 @@ impl Replica {
     pub fn start_at(port: u16, settings: ReplicaSettings) -> Result<Self, ReplicaError> {
         let tree = OpenTree::open(&settings.tree)?;
         let (listener, address) = listen(port).map_err(|source| ReplicaError::Listen { port, source })?;
-        let answerer = Arc::new(Answerer::new(settings, tree));
+        let faults = Arc::new(FaultBook::default());
+        let answerer = Arc::new(Answerer::new(settings, tree, Arc::clone(&faults)));
         let log = Arc::new(Log::default());
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
@@ -59,6 +62,7 @@ impl Replica {
         Ok(Self {
             address,
             log,
+            faults,
             stop: Some(stop),
             thread: Some(thread.map_err(ReplicaError::Thread)?),
         })
@@ -72,6 +76,11 @@ impl Replica {
     /// Where it listens.
     pub fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// What goes wrong; nothing does at the start.
+    pub fn faults(&self) -> &FaultBook {
+        &self.faults
     }
 
     /// What was asked since the start or [`Self::forget_requests`], in order.

@@ -1,7 +1,5 @@
 //! A client that looks at the wire: it sends octets and tells what came back, without mending anything.
 
-#![expect(dead_code, reason = "each test crate uses the parts it needs")]
-
 use std::io::{Read, Write};
 use std::net::TcpStream;
 
