@@ -1,16 +1,19 @@
 //! From a request to an answer.
 //!
-//! Owns: which file, whether it has appeared, conditions, ranges, the limit of requests. Must not know: sockets.
+//! Owns: which file or subset of one, whether it has appeared, conditions, ranges, the limit of requests. Must not know: sockets.
 
 use crate::book::FaultBook;
 use crate::content::Content;
 use crate::fault::Fault;
+use crate::index::IndexKind;
+use crate::message_lies;
 use crate::misfortune;
 use crate::range::{Asked, asked};
 use crate::request::Request;
 use crate::response::{Delivery, Response};
 use crate::settings::ReplicaSettings;
 use crate::stamp::Stamp;
+use crate::subset::{self, Question};
 use crate::tree::{Found, OpenTree};
 use crate::validators::{Validators, Verdict, http_date, range_holds, verdict};
 use chrono::{DateTime, Utc};
@@ -76,6 +79,9 @@ impl Answerer {
         if let Some(response) = fault.and_then(misfortune::instead_of_file) {
             return response;
         }
+        if Question::is_for_service(request) {
+            return self.subset(request, fault, now);
+        }
         let Some((content, validators)) = self.file(&request.path, fault, now) else {
             return Response::words(404, "no such file");
         };
@@ -101,6 +107,32 @@ impl Answerer {
         let modified = stamp.map(|stamp| publication.time_of(stamp)).or(modified);
         let modified = modified.unwrap_or(now) + misfortune::age_error(fault);
         Some((content, Validators { etag, modified }))
+    }
+
+    /// What the subset service answers, which knows no ranges and no conditions.
+    fn subset(&self, request: &Request, fault: Option<&Fault>, now: DateTime<Utc>) -> Response {
+        let Some(question) = Question::of(request) else {
+            return Response::words(400, "a question needs dir, file and, with subregion, four bounds");
+        };
+        // What is wrong with octets is done to the answer; only a replaced file is another file.
+        let replaced = fault.filter(|fault| matches!(fault, Fault::FileReplacedBy { .. }));
+        let beside = IndexKind::Idx.path_beside(&question.path);
+        let file = self.file(&question.path, replaced, now);
+        let index = self
+            .file(&beside, replaced, now)
+            .and_then(|(index, _)| index.whole().ok());
+        let (Some((file, _)), Some(index)) = (file, index) else {
+            return Response::words(404, "no such file, or no index beside it");
+        };
+        match subset::cut_file(&question, &String::from_utf8_lossy(&index), &file) {
+            Ok(mut cut) => {
+                if let Some(fault) = fault {
+                    message_lies::patch(fault, &mut cut);
+                }
+                Response::whole(200, "application/octet-stream", Content::of(cut))
+            }
+            Err(why) => Response::words(500, &why),
+        }
     }
 
     /// Counts a request; whether there were too many within the last minute.

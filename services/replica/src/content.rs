@@ -44,13 +44,23 @@ impl Content {
         }
     }
 
-    /// Everything, for content that is about to be changed.
-    pub fn whole(&self) -> io::Result<Vec<u8>> {
-        let (size, mut octets) = (self.size(), Vec::new());
-        while (octets.len() as u64) < size {
-            octets.extend_from_slice(&self.read(octets.len() as u64..size, usize::MAX)?);
+    /// A part that lies inside, in one piece.
+    pub fn part(&self, range: Range<u64>) -> io::Result<Vec<u8>> {
+        let (mut octets, mut at) = (Vec::new(), range.start);
+        while at < range.end {
+            let piece = self.read(at..range.end, usize::MAX)?;
+            if piece.is_empty() {
+                return Err(io::ErrorKind::UnexpectedEof.into());
+            }
+            at += piece.len() as u64;
+            octets.extend_from_slice(&piece);
         }
         Ok(octets)
+    }
+
+    /// Everything, for content that is about to be changed.
+    pub fn whole(&self) -> io::Result<Vec<u8>> {
+        self.part(0..self.size())
     }
 }
 

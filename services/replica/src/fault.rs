@@ -5,6 +5,7 @@
 use crate::index::IndexKind;
 use crate::request::Request;
 use crate::stamp::Stamp;
+use crate::subset::Question;
 use chrono::TimeDelta;
 use std::time::Duration;
 
@@ -132,7 +133,9 @@ impl Fault {
                 request.method == "GET"
             }
             Self::StopsGrowing { after_step } => {
-                Stamp::of(&request.path).is_some_and(|stamp| stamp.step_hours > *after_step)
+                let asked = Question::of(request).map(|question| question.path);
+                let path = asked.as_deref().unwrap_or(&request.path);
+                Stamp::of(path).is_some_and(|stamp| stamp.step_hours > *after_step)
             }
             Self::IndexOffsetsShifted { .. }
             | Self::IndexLengthsWrong { .. }

@@ -25,7 +25,9 @@ mod response;
 mod seen;
 mod server;
 mod settings;
+mod simple_packing;
 mod stamp;
+mod subset;
 mod tree;
 mod validators;
 

@@ -4,14 +4,12 @@
 //! RFC 6585 (429) have them. Nothing waits for time to pass: what is slow or stalled is told by what comes before the
 //! client leaves.
 
-mod wire;
-
+use crate::wire::{ask, get, open, read_some};
 use chrono::TimeDelta;
 use replica::{Fault, Replica, ReplicaSettings, Times, fixed_clock};
 use std::io::{ErrorKind, Read};
 use std::net::Shutdown;
 use std::time::Duration;
-use wire::{ask, get, open, read_some};
 
 const PATH: &str = "/gfs.20300513/00/atmos/gfs.t00z.pgrb2.0p25.f003";
 const RANGE: [(&str, &str); 1] = [("Range", "bytes=2-5")];
@@ -142,7 +140,7 @@ fn lengths_overstated_and_understated() {
     let mut stream = open(&stage.replica, "GET", PATH, &RANGE, false);
     let mut octets = Vec::new();
     stream.read_to_end(&mut octets).unwrap();
-    let under = wire::reply(&octets);
+    let under = crate::wire::reply(&octets);
     assert_eq!((under.length(), under.text().as_str()), (1, "2345"));
 }
 

@@ -3,12 +3,10 @@
 //! Source of what is right: RFC 9110 (ranges, conditions); that several ranges get the whole file is what object stores
 //! do (../shared/design/data-sources.md, section 1.3).
 
-mod wire;
-
+use crate::wire::{ask, get, open, read_some, send};
 use chrono::{DateTime, TimeDelta, Utc};
 use replica::{HandClock, Publication, Replica, ReplicaSettings, fixed_clock};
 use std::fs;
-use wire::{ask, get, open, read_some, send};
 
 const PATH: &str = "/gfs.20300513/00/atmos/gfs.t00z.pgrb2.0p25.f003";
 

@@ -2,11 +2,9 @@
 //!
 //! Source of the files: ../shared/grib-synthetic, written by ecCodes. Octets of sections: WMO FM 92 GRIB2, templates.
 
-mod wire;
-
+use crate::wire::{get, open};
 use replica::{Fault, Replica, ReplicaSettings, Times, fixed_clock};
 use shared_files::shared;
-use wire::{get, open};
 
 const GFS: &str = "/gfs.20300513/06/atmos/gfs.t06z.pgrb2.0p25.f030";
 const ENFO: &str = "/20300513/00z/ifs/0p25/enfo/20300513000000-24h-enfo-ef.grib2";
@@ -231,12 +229,12 @@ fn the_whole_tree_is_served_as_it_lies() {
     let root = shared("grib-synthetic/noaa-gfs").unwrap();
     let mut stream = open(&replica, "GET", GFS, &[], false);
     let expected = std::fs::read(root.join(&GFS[1..])).unwrap();
-    assert_eq!(wire::read_some(&mut stream, expected.len()).body, expected);
+    assert_eq!(crate::wire::read_some(&mut stream, expected.len()).body, expected);
     for line in lines(&replica, &format!("{GFS}.idx")) {
         let range = format!("bytes={}-{}", offset(&line), offset(&line) + 3);
-        wire::send(&mut stream, "GET", GFS, &[("Range", &range)], false);
-        assert_eq!(wire::read_some(&mut stream, 4).text(), "GRIB");
+        crate::wire::send(&mut stream, "GET", GFS, &[("Range", &range)], false);
+        assert_eq!(crate::wire::read_some(&mut stream, 4).text(), "GRIB");
     }
-    let wanted = wire::ask(&replica, "HEAD", GFS, &[]);
+    let wanted = crate::wire::ask(&replica, "HEAD", GFS, &[]);
     assert_eq!(wanted.length(), expected.len());
 }
