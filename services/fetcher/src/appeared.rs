@@ -19,7 +19,7 @@ pub async fn last_step_there(
     run: DateTime<Utc>,
     given_up: bool,
 ) -> Result<Option<Step>, FetchError> {
-    let steps = feed.all_steps();
+    let steps = feed.steps_of_run(run);
     let of = |step: Step| {
         let members = feed.all_members();
         // One member tells that a server has the step, another that the first one's file alone is lost.

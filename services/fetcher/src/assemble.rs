@@ -124,6 +124,16 @@ impl PartBuilder {
         self.missing.push(missing);
     }
 
+    /// What is missing so far.
+    pub fn missing(&self) -> &[MissingMessage] {
+        &self.missing
+    }
+
+    /// How many wanted messages were read.
+    pub fn messages_read(&self) -> usize {
+        self.read.len()
+    }
+
     /// The finished part, and what it misses in words.
     pub fn finish(
         mut self,

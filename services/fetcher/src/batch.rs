@@ -2,11 +2,14 @@
 //!
 //! Must not know: runs, parts, the store.
 
+use crate::cache::Shelf;
 use crate::error::FetchError;
 use crate::folder::ReadFault;
 use crate::framing::whole_message;
 use crate::source::Source;
-use feeds::{ByteRange, WantedMessage};
+use crate::unpack::unpacked;
+use bytes::Bytes;
+use feeds::{ByteRange, Compression, WantedMessage};
 use forecast::Gap;
 use std::collections::VecDeque;
 
@@ -28,8 +31,31 @@ pub struct Reading {
     pub serves: Vec<usize>,
 }
 
-/// What was read for a reading: one whole message, or why there is none.
-pub type ReadMessage = (Reading, Result<Vec<u8>, (Gap, String)>);
+/// What was read for a reading: whole messages, or why there is none.
+pub type ReadMessages = (Reading, Result<RawMessages, (Gap, String)>);
+
+/// The octets of a reading, checked to be whole messages.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RawMessages {
+    /// As the source has them.
+    pub octets: Bytes,
+    /// The messages in them: one, or all of an open range.
+    pub messages: Vec<Bytes>,
+    /// True if they were at hand and not asked for.
+    pub from_cache: bool,
+}
+
+/// Where readings are read.
+pub struct Reader<'a> {
+    /// The source.
+    pub source: &'a Source,
+    /// Messages that are at hand.
+    pub shelf: Option<&'a Shelf>,
+    /// How files are compressed.
+    pub compression: Compression,
+    /// The most octets of a message, and of a file that holds one.
+    pub most: u64,
+}
 
 /// The portions of a plan, in its order.
 pub fn portions(wanted: &[WantedMessage]) -> VecDeque<Vec<Reading>> {
@@ -59,46 +85,100 @@ pub fn portions(wanted: &[WantedMessage]) -> VecDeque<Vec<Reading>> {
     portions
 }
 
-/// Reads a portion, file by file.
-///
-/// # Errors
-/// [`FetchError::Unreachable`] if of any message nothing can be said now: a gap would be kept although it may pass.
-pub async fn read(source: &Source, portion: Vec<Reading>) -> Result<Vec<ReadMessage>, FetchError> {
-    let mut read = Vec::with_capacity(portion.len());
-    for of_one_file in portion.chunk_by(|a, b| a.file == b.file) {
-        let ranges: Vec<ByteRange> = of_one_file.iter().map(|reading| reading.range).collect();
-        let outcomes = source.ranges(&of_one_file[0].file, ranges.clone()).await?;
-        if let Some(fault) = outcomes.iter().find_map(unreachable) {
-            return Err(fault.into());
-        }
-        read.extend(
-            of_one_file
-                .iter()
-                .cloned()
-                .zip(outcomes.into_iter().zip(ranges).map(checked)),
-        );
+impl Reading {
+    /// Its name among raw messages at hand.
+    pub fn name(&self) -> String {
+        let last = self.range.last.map(|last| last.to_string()).unwrap_or_default();
+        format!("{} {}-{last}", self.file, self.range.first)
     }
-    Ok(read)
 }
 
-fn unreachable(outcome: &Result<Vec<u8>, ReadFault>) -> Option<ReadFault> {
-    let fault = outcome.as_ref().err()?;
-    matches!(fault, ReadFault::Unreachable(_)).then(|| fault.clone())
+impl Reader<'_> {
+    /// Reads a portion, file by file; what is at hand is not asked for.
+    ///
+    /// # Errors
+    /// [`FetchError::Unreachable`] if of any message nothing can be said now: a gap would be kept although it may pass.
+    pub async fn read(&self, portion: Vec<Reading>) -> Result<Vec<ReadMessages>, FetchError> {
+        let mut read = Vec::with_capacity(portion.len());
+        for of_one_file in portion.chunk_by(|a, b| a.file == b.file) {
+            let mut asked = Vec::new();
+            for reading in of_one_file {
+                match self.at_hand(reading).await {
+                    Some(messages) => read.push((reading.clone(), Ok(messages))),
+                    None => asked.push(reading.clone()),
+                }
+            }
+            if asked.is_empty() {
+                continue;
+            }
+            let ranges: Vec<ByteRange> = asked.iter().map(|reading| reading.range).collect();
+            let outcomes = self.source.ranges(&asked[0].file, ranges).await?;
+            for (reading, outcome) in asked.into_iter().zip(outcomes) {
+                let checked = match outcome {
+                    Ok(octets) => self.checked(octets.into(), &reading, false)?,
+                    Err(fault) => Err(reason(fault)?),
+                };
+                read.push((reading, checked));
+            }
+        }
+        Ok(read)
+    }
+
+    async fn at_hand(&self, reading: &Reading) -> Option<RawMessages> {
+        let octets = self.shelf?.get(&reading.name(), self.most).await?;
+        self.checked(octets, reading, true).ok()?.ok()
+    }
+
+    fn checked(
+        &self,
+        octets: Bytes,
+        reading: &Reading,
+        from_cache: bool,
+    ) -> Result<Result<RawMessages, (Gap, String)>, FetchError> {
+        let open_end = reading.range.last.is_none();
+        if open_end && octets.trim_ascii_start().starts_with(b"<") {
+            let words = "a web page, not a forecast";
+            return Err(FetchError::Unreachable(format!("{} is {words}", reading.file)));
+        }
+        let unpacked = match self.compression {
+            Compression::None => Ok(octets.clone()),
+            packed => unpacked(octets.to_vec(), packed, self.most).map(Bytes::from),
+        };
+        let messages = unpacked.and_then(|unpacked| whole_messages(&unpacked, open_end));
+        Ok(messages
+            .map(|messages| RawMessages {
+                octets,
+                messages,
+                from_cache,
+            })
+            .map_err(|reason| (Gap::Damaged, reason)))
+    }
 }
 
-fn checked((outcome, range): (Result<Vec<u8>, ReadFault>, ByteRange)) -> Result<Vec<u8>, (Gap, String)> {
-    let bytes = outcome.map_err(|fault| match fault {
-        ReadFault::Absent => (
+/// Why there is a gap, unless nothing can be said now.
+fn reason(fault: ReadFault) -> Result<(Gap, String), FetchError> {
+    match fault {
+        ReadFault::Absent => Ok((
             Gap::NotThere,
             "the file or the octets that the index names are not there".to_owned(),
-        ),
-        ReadFault::Unusable(reason) | ReadFault::Unreachable(reason) => (Gap::Damaged, reason),
-    })?;
-    let whole = whole_message(&bytes, range.last.is_none()).map(<[u8]>::len);
-    let length = whole.map_err(|reason| (Gap::Damaged, reason))?;
-    let mut bytes = bytes;
-    bytes.truncate(length);
-    Ok(bytes)
+        )),
+        ReadFault::Unusable(reason) => Ok((Gap::Damaged, reason)),
+        fault @ ReadFault::Unreachable(_) => Err(fault.into()),
+    }
+}
+
+/// The one message of a closed range; of an open one the first and those that follow it without a gap.
+fn whole_messages(octets: &Bytes, open_end: bool) -> Result<Vec<Bytes>, String> {
+    let mut rest = octets.clone();
+    let mut messages = Vec::new();
+    while messages.is_empty() || (open_end && rest.starts_with(b"GRIB")) {
+        match whole_message(&rest, open_end).map(<[u8]>::len) {
+            Ok(length) => messages.push(rest.split_to(length)),
+            Err(reason) if messages.is_empty() => return Err(reason),
+            Err(_) => break,
+        }
+    }
+    Ok(messages)
 }
 
 #[cfg(test)]

@@ -138,9 +138,10 @@ impl FolderSource {
         }
     }
 
-    /// The path below the root; none if it could lead out of it.
+    /// The path below the root; none if it could lead out of it. Paths stand as in an address: octets are decoded.
     fn below(&self, path: &str) -> Option<PathBuf> {
-        let path = Path::new(path);
+        let path = feeds::decoded_path(path)?;
+        let path = Path::new(&path);
         path.components()
             .all(|part| matches!(part, Component::Normal(_)))
             .then(|| self.root.join(path))
@@ -201,7 +202,15 @@ mod tests {
     #[test]
     fn no_path_leads_out_of_the_folder() {
         let (_folder, source) = folder(SizeLimits::default());
-        for path in ["../secret", "/etc/hostname", "a/../../secret", "./data"] {
+        for path in [
+            "../secret",
+            "/etc/hostname",
+            "a/../../secret",
+            "./data",
+            "%2e%2e/secret",
+            "%2Fetc%2Fhostname",
+            "%",
+        ] {
             assert!(!source.has(path), "{path}");
             assert!(
                 matches!(source.index(path), Err(ReadFault::Unusable(_))),

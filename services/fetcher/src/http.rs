@@ -2,16 +2,17 @@
 //!
 //! Owns: which answers are taken, which are asked for again, which are refused. Must not know: what the octets mean.
 
+use crate::answer::{Answer, Octets, Times, Trouble, asked_wait, header, partial, times};
 use crate::etiquette::{HttpClient, in_full};
 use crate::folder::{ReadFault, SizeLimits};
-use crate::retry::{Budget, retry_after};
+use crate::retry::Budget;
 use feeds::ByteRange;
-use reqwest::header::{ACCEPT_ENCODING, CONTENT_RANGE, DATE, ETAG, IF_NONE_MATCH, RANGE, RETRY_AFTER};
+use reqwest::header::{ACCEPT_ENCODING, ETAG, IF_NONE_MATCH, RANGE};
 use reqwest::{Method, Response, StatusCode, Url};
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 /// A producer's tree on a server, for one pull.
 #[derive(Debug)]
@@ -21,7 +22,11 @@ pub struct HttpSource {
     limits: SizeLimits,
     budget: Budget,
     tags: Mutex<HashMap<String, String>>,
+    /// When files were last changed, as the server says.
+    changed: Mutex<HashMap<String, SystemTime>>,
     received: AtomicU64,
+    /// Octets received when this was last asked.
+    told: AtomicU64,
 }
 
 /// What is asked for.
@@ -31,25 +36,6 @@ struct Request<'a> {
     range: Option<ByteRange>,
     unless: Option<&'a str>,
     most: u64,
-}
-
-/// An answer that can be used.
-pub(crate) enum Answer {
-    Absent,
-    PastTheEnd,
-    Unchanged,
-    /// The first octet's place, the octets, the entity tag.
-    Octets(u64, Vec<u8>, Option<String>),
-}
-
-/// Why an answer cannot be used.
-enum Trouble {
-    /// It may pass; the server asked for this wait.
-    Passing(String, Option<Duration>),
-    /// It will not pass by asking again now.
-    Lasting(String),
-    /// The file itself cannot be used.
-    Unusable(String),
 }
 
 impl HttpSource {
@@ -71,13 +57,32 @@ impl HttpSource {
             limits,
             budget: Budget::new(http.settings().retry.budget),
             tags: Mutex::default(),
+            changed: Mutex::default(),
             received: AtomicU64::new(0),
+            told: AtomicU64::new(0),
         })
     }
 
     /// Octets of all bodies so far.
     pub fn received(&self) -> u64 {
         self.received.load(Ordering::Relaxed)
+    }
+
+    /// Octets of all bodies since this was last asked.
+    pub fn newly_received(&self) -> u64 {
+        let received = self.received();
+        received.saturating_sub(self.told.swap(received, Ordering::Relaxed))
+    }
+
+    /// The server's name, for what holds for a whole host.
+    pub fn host(&self) -> &str {
+        self.base.host_str().unwrap_or_default()
+    }
+
+    /// When a file was last changed, as the server said with its last answer about it.
+    pub fn last_modified(&self, path: &str) -> Option<SystemTime> {
+        let changed = self.changed.lock().unwrap_or_else(PoisonError::into_inner);
+        changed.get(path).copied()
     }
 
     /// True if there is a file at a path below the base address.
@@ -113,7 +118,11 @@ impl HttpSource {
         };
         match (self.ask(path, &request).await?, before) {
             (Answer::Unchanged, Some((_, text))) => Ok(text),
-            (Answer::Octets(_, octets, tag), _) => {
+            (Answer::Octets(octets), _) => {
+                if !self.is_settled(&octets.times) {
+                    return Err(ReadFault::Absent);
+                }
+                let Octets { octets, tag, .. } = octets;
                 let text = String::from_utf8(octets)
                     .map_err(|_| ReadFault::Unusable(format!("{path} is no text")))?;
                 if text.trim_start().starts_with('<') {
@@ -142,7 +151,7 @@ impl HttpSource {
             most,
         };
         let answer = self.ask(path, &request).await?;
-        if let Answer::Octets(_, _, Some(tag)) = &answer {
+        if let Answer::Octets(Octets { tag: Some(tag), .. }) = &answer {
             let mut tags = self.tags.lock().unwrap_or_else(PoisonError::into_inner);
             if tags.entry(path.to_owned()).or_insert_with(|| tag.clone()) != tag {
                 return Err(ReadFault::Unreachable(format!(
@@ -151,6 +160,16 @@ impl HttpSource {
             }
         }
         Ok(answer)
+    }
+
+    /// False if the file was changed so lately, by the server's own clock, that it may change again.
+    fn is_settled(&self, times: &Times) -> bool {
+        let (Some(now), Some(changed)) = (times.now, times.changed) else {
+            return true;
+        };
+        // A change in the future is a clock set wrong, not a young file.
+        let age = now.duration_since(changed);
+        age.map_or(true, |age| age >= self.http.settings().settled_after)
     }
 
     fn below(&self, path: &str) -> Result<Url, ReadFault> {
@@ -170,7 +189,21 @@ impl HttpSource {
                 return Err(ReadFault::Unreachable(format!("{path} {words}")));
             }
             let (words, asked) = match self.once(request).await {
-                Ok(answer) => return Ok(answer),
+                Ok(answer) => {
+                    if let Answer::Octets(Octets {
+                        times:
+                            Times {
+                                changed: Some(changed),
+                                ..
+                            },
+                        ..
+                    }) = &answer
+                    {
+                        let mut known = self.changed.lock().unwrap_or_else(PoisonError::into_inner);
+                        known.insert(path.to_owned(), *changed);
+                    }
+                    return Ok(answer);
+                }
                 Err(Trouble::Unusable(words)) => return Err(ReadFault::Unusable(format!("{path}: {words}"))),
                 Err(Trouble::Lasting(words)) => {
                     return Err(ReadFault::Unreachable(format!("{path}: {words}")));
@@ -189,10 +222,9 @@ impl HttpSource {
     }
 
     async fn once(&self, request: &Request<'_>) -> Result<Answer, Trouble> {
-        let [host, overall] = self.http.turns(request.url.host_str().unwrap_or_default());
-        let closed = |_| Trouble::Lasting("the program is ending".to_owned());
-        let _host = host.acquire().await.map_err(closed)?;
-        let _overall = overall.acquire().await.map_err(closed)?;
+        let host = self.http.host(self.host());
+        let turn = self.http.turn(&host).await;
+        let _turn = turn.ok_or_else(|| Trouble::Lasting("the program is ending".to_owned()))?;
         let client = self.http.client().map_err(Trouble::Lasting)?;
         // A coded body would have other octets than the file.
         let mut asking = client
@@ -218,9 +250,12 @@ impl HttpSource {
             (StatusCode::NOT_FOUND | StatusCode::FORBIDDEN | StatusCode::GONE, _) => Ok(Answer::Absent),
             (StatusCode::NOT_MODIFIED, None) if request.unless.is_some() => Ok(Answer::Unchanged),
             (StatusCode::RANGE_NOT_SATISFIABLE, Some(_)) => Ok(Answer::PastTheEnd),
-            (StatusCode::OK, None) if request.method == Method::HEAD => {
-                Ok(Answer::Octets(0, Vec::new(), None))
-            }
+            (StatusCode::OK, None) if request.method == Method::HEAD => Ok(Answer::Octets(Octets {
+                first: 0,
+                octets: Vec::new(),
+                tag: None,
+                times: times(&response),
+            })),
             (StatusCode::OK, None | Some(ByteRange { first: 0, last: None })) => {
                 let length = response.content_length();
                 self.octets(request, response, 0, length).await
@@ -273,6 +308,7 @@ impl HttpSource {
         let tag = header(&response, &ETAG)
             .filter(|tag| !tag.starts_with("W/"))
             .map(str::to_owned);
+        let times = times(&response);
         let mut octets = Vec::with_capacity(usize::try_from(length.unwrap_or_default()).unwrap_or_default());
         loop {
             let chunk = response
@@ -295,42 +331,12 @@ impl HttpSource {
                 format!("the body has {} of {length} octets", octets.len()),
                 None,
             )),
-            _ => Ok(Answer::Octets(first, octets, tag)),
+            _ => Ok(Answer::Octets(Octets {
+                first,
+                octets,
+                tag,
+                times,
+            })),
         }
     }
-}
-
-/// The place and length of what a 206 holds: what was asked for, or as much of it as the file has.
-fn partial(response: &Response, asked: ByteRange) -> Result<(u64, u64), Trouble> {
-    let told = header(response, &CONTENT_RANGE).unwrap_or_default();
-    let wrong = || {
-        Trouble::Passing(
-            format!("the server sends the range {told:?}, not the one asked for"),
-            None,
-        )
-    };
-    let (range, total) = told
-        .strip_prefix("bytes ")
-        .and_then(|range| range.split_once('/'))
-        .ok_or_else(wrong)?;
-    let (first, last) = range.split_once('-').ok_or_else(wrong)?;
-    let number = |text: &str| text.parse::<u64>().map_err(|_| wrong());
-    let (first, last) = (number(first)?, number(last)?);
-    let to_the_end = total.parse::<u64>().ok() == last.checked_add(1);
-    let right_end = match asked.last {
-        Some(asked) => last == asked || (last < asked && to_the_end),
-        None => to_the_end || total == "*",
-    };
-    if first != asked.first || last < first || !right_end {
-        return Err(wrong());
-    }
-    Ok((first, (last - first).saturating_add(1)))
-}
-
-fn header<'a>(response: &'a Response, name: &reqwest::header::HeaderName) -> Option<&'a str> {
-    response.headers().get(name)?.to_str().ok()
-}
-
-fn asked_wait(response: &Response) -> Option<Duration> {
-    retry_after(header(response, &RETRY_AFTER)?, header(response, &DATE))
 }

@@ -3,9 +3,12 @@
 //! Owns: what is pulled and when, reading within bounds, the decoding children, the report of a pull.
 //! Is given: a plan, a store, an instant. Must not know: rules, advisories, pages, how SQL or GRIB are written.
 
+mod access;
+mod answer;
 mod appeared;
 mod assemble;
 mod batch;
+mod cache;
 mod coverage;
 pub mod decoder;
 mod error;
@@ -17,13 +20,17 @@ mod pull;
 mod read_part;
 mod report;
 mod retry;
+mod run_pull;
 mod source;
-mod spans;
+mod unpack;
+pub mod watch;
 
+pub use cache::{CacheLimits, MessageCache};
 pub use coverage::grid_of;
 pub use error::FetchError;
 pub use etiquette::{HttpClient, HttpSettings};
 pub use folder::SizeLimits;
-pub use pull::{FetchPlan, pull, pull_over};
+pub use pull::{FetchPlan, PullMeans, pull, pull_over};
 pub use report::{PullReport, RunReport, SourceReport};
 pub use retry::RetryLimits;
+pub use watch::{PullEvent, PullWatcher};

@@ -3,15 +3,15 @@
 //! Must not know: when runs are out, the store.
 
 use crate::assemble::{MessageValues, PartBuilder};
-use crate::batch::{self, ReadMessage, Reading};
+use crate::batch::{self, RawMessages, ReadMessages, Reader, Reading};
 use crate::decoder::{
     Ask, DecodeFailure, DecodeOutcome, DecodeRequest, DecodedField, DecodedValues, Decoder, Limits,
     WorkerCommand,
 };
 use crate::error::FetchError;
-use crate::source::Source;
-use feeds::{Found, PartPlan, WantedMessage};
-use forecast::Gap;
+use crate::watch::{PullEvent, PullWatcher};
+use feeds::{Feed, Found, PartPlan, WantedMessage};
+use forecast::{Gap, Sample};
 use std::collections::VecDeque;
 use std::sync::Mutex;
 use std::sync::PoisonError;
@@ -38,108 +38,177 @@ impl Decoders {
 /// A portion of at least so many messages that all stop the decoder speaks against the decoder, not the messages.
 const ENOUGH_TO_BLAME_THE_DECODER: usize = 8;
 
-/// What one portion gave: for each reading the length of its message and its fields, or why there are none.
-type Outcomes = Vec<(Reading, Result<(u64, Vec<DecodedField>), (Gap, String)>)>;
+/// The octets and fields of one reading, or why there are none.
+type ReadFields = Result<(u64, Vec<DecodedField>), (Gap, String)>;
 
-/// Reads and decodes what a plan wants; beside it, the octets of the messages that were read.
-///
-/// # Errors
-/// [`FetchError::Decoder`] if no child can be started, [`FetchError::Unreachable`] if the source fails: then nothing is
-/// said of any message.
-pub async fn read_part(
-    source: &Source,
-    plan: PartPlan,
-    ask: &Ask,
-    decoders: &mut Decoders,
-) -> Result<(PartBuilder, u64), FetchError> {
-    let wanted = plan.wanted.clone();
-    let mut builder = PartBuilder::new(plan);
-    let portions = Mutex::new(batch::portions(&wanted));
-    let [first, second] = &mut decoders.pair;
-    let work = |decoder| decode_portions(source, &portions, ask, decoder);
-    let (one, other) = tokio::try_join!(work(first), work(second))?;
-    let mut outcomes: Outcomes = one.into_iter().chain(other).collect();
-    // Whichever child was faster: a part is the same each time.
-    outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
-    let octets = outcomes.iter().filter_map(|(_, outcome)| outcome.as_ref().ok());
-    let octets = octets.map(|(length, _)| length).sum();
-    for (reading, outcome) in outcomes {
-        for place in reading.serves {
-            place_message(&mut builder, &wanted[place], &outcome);
-        }
-    }
-    Ok((builder, octets))
+/// What one portion gave, reading by reading.
+type Outcomes = Vec<(Reading, ReadFields)>;
+
+/// What reading a part of a run needs beside its plan.
+pub struct PartReader<'a> {
+    /// The feed.
+    pub feed: &'a Feed,
+    /// Where messages are read.
+    pub reader: Reader<'a>,
+    /// What is wanted of each message.
+    pub ask: &'a Ask,
+    /// Who is told.
+    pub watcher: &'a dyn PullWatcher,
 }
 
-async fn decode_portions(
-    source: &Source,
-    portions: &Mutex<VecDeque<Vec<Reading>>>,
-    ask: &Ask,
-    decoder: &mut Decoder,
-) -> Result<Outcomes, FetchError> {
-    let mut outcomes = Outcomes::new();
-    let next = || {
-        portions
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .pop_front()
-    };
-    // One portion waits while the one before it is decoded: the network and the processor work at once.
-    let (sender, mut receiver) = mpsc::channel(1);
-    let reading = async move {
-        while let Some(portion) = next() {
-            if sender.send(batch::read(source, portion).await?).await.is_err() {
-                break;
+impl PartReader<'_> {
+    /// Reads and decodes what a plan wants; beside it, the octets of the messages that were read.
+    ///
+    /// # Errors
+    /// [`FetchError::Decoder`] if no child can be started, [`FetchError::Unreachable`] if the source fails: then nothing
+    /// is said of any message.
+    pub async fn read(
+        &self,
+        plan: PartPlan,
+        decoders: &mut Decoders,
+    ) -> Result<(PartBuilder, u64), FetchError> {
+        let wanted = plan.wanted.clone();
+        let mut builder = PartBuilder::new(plan);
+        let portions = Mutex::new(batch::portions(&wanted));
+        let [first, second] = &mut decoders.pair;
+        let work = |decoder| self.decode_portions(&wanted, &portions, decoder);
+        let (one, other) = tokio::try_join!(work(first), work(second))?;
+        let mut outcomes: Outcomes = one.into_iter().chain(other).collect();
+        // Whichever child was faster: a part is the same each time.
+        outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
+        let octets = outcomes.iter().filter_map(|(_, outcome)| outcome.as_ref().ok());
+        let octets = octets.map(|(length, _)| length).sum();
+        for (reading, outcome) in outcomes {
+            for place in reading.serves {
+                place_message(&mut builder, self.feed, &wanted[place], &outcome);
             }
         }
+        Ok((builder, octets))
+    }
+
+    async fn decode_portions(
+        &self,
+        wanted: &[WantedMessage],
+        portions: &Mutex<VecDeque<Vec<Reading>>>,
+        decoder: &mut Decoder,
+    ) -> Result<Outcomes, FetchError> {
+        let mut outcomes = Outcomes::new();
+        let next = || {
+            portions
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .pop_front()
+        };
+        // One portion waits while the one before it is decoded: the network and the processor work at once.
+        let (sender, mut receiver) = mpsc::channel(1);
+        let reading = async move {
+            while let Some(portion) = next() {
+                let read = self.reader.read(portion).await;
+                self.tell_of_octets();
+                if sender.send(read?).await.is_err() {
+                    break;
+                }
+            }
+            Ok(())
+        };
+        let decoding = async {
+            while let Some(read) = receiver.recv().await {
+                self.decode_portion(read, wanted, decoder, &mut outcomes).await?;
+            }
+            Ok::<(), FetchError>(())
+        };
+        tokio::try_join!(reading, decoding)?;
+        Ok(outcomes)
+    }
+
+    fn tell_of_octets(&self) {
+        let octets = self.reader.source.newly_received();
+        if octets > 0 {
+            let source = &self.feed.name;
+            self.watcher.tell(PullEvent::OctetsReceived { source, octets });
+        }
+    }
+
+    async fn decode_portion(
+        &self,
+        read: Vec<ReadMessages>,
+        wanted: &[WantedMessage],
+        decoder: &mut Decoder,
+        outcomes: &mut Outcomes,
+    ) -> Result<(), FetchError> {
+        let count = read.iter().map(|(reading, _)| reading.serves.len()).sum();
+        let (mut readings, mut requests) = (Vec::new(), Vec::new());
+        for (reading, messages) in read {
+            match messages {
+                Ok(raw) => {
+                    let of_reading = (1..).zip(&raw.messages).map(|(number, message)| DecodeRequest {
+                        message: message.to_vec(),
+                        number,
+                        ask: self.ask.clone(),
+                    });
+                    requests.extend(of_reading);
+                    readings.push((reading, raw));
+                }
+                Err(fault) => outcomes.push((reading, Err(fault))),
+            }
+        }
+        let decoded = decoder.decode_batch(&requests).await;
+        drop(requests);
+        if let Some(last) = the_decoder_is_to_blame(&decoded) {
+            return Err(FetchError::DecoderStops(last));
+        }
+        let mut decoded = decoded.into_iter();
+        for (reading, raw) in readings {
+            let of_reading = decoded.by_ref().take(raw.messages.len()).collect();
+            let outcome = fields_of(&raw, of_reading)?;
+            if let Ok((_, fields)) = &outcome {
+                self.keep(&reading, &raw, fields, wanted).await;
+            }
+            outcomes.push((reading, outcome));
+        }
+        let source = &self.feed.name;
+        self.watcher.tell(PullEvent::MessagesDone { source, count });
         Ok(())
-    };
-    let decoding = async {
-        while let Some(read) = receiver.recv().await {
-            decode_portion(read, ask, decoder, &mut outcomes).await?;
+    }
+
+    /// Keeps raw messages that turned out to be what was wanted.
+    async fn keep(
+        &self,
+        reading: &Reading,
+        raw: &RawMessages,
+        fields: &[DecodedField],
+        wanted: &[WantedMessage],
+    ) {
+        let Some(shelf) = self.reader.shelf.filter(|_| !raw.from_cache) else {
+            return;
+        };
+        let is_there = |place: &usize| {
+            let right = right_field(&wanted[*place], fields);
+            right.is_ok_and(|(_, field)| field.outcome.is_ok())
+        };
+        if reading.serves.iter().all(is_there) && shelf.put(&reading.name(), raw.octets.clone()).await {
+            let source = &self.feed.name;
+            self.watcher.tell(PullEvent::MessageCached { source });
         }
-        Ok::<(), FetchError>(())
-    };
-    tokio::try_join!(reading, decoding)?;
-    Ok(outcomes)
+    }
 }
 
-async fn decode_portion(
-    read: Vec<ReadMessage>,
-    ask: &Ask,
-    decoder: &mut Decoder,
-    outcomes: &mut Outcomes,
-) -> Result<(), FetchError> {
-    let (mut readings, mut requests) = (Vec::new(), Vec::new());
-    for (reading, message) in read {
-        match message {
-            Ok(message) => {
-                requests.push(DecodeRequest {
-                    message,
-                    number: 1,
-                    ask: ask.clone(),
-                });
-                readings.push(reading);
-            }
-            Err(fault) => outcomes.push((reading, Err(fault))),
+/// The fields of a reading's messages: a message that cannot be read costs no other of its range.
+fn fields_of(raw: &RawMessages, decoded: Vec<DecodeOutcome>) -> Result<ReadFields, FetchError> {
+    let mut fields = Vec::new();
+    let mut failure = None;
+    for outcome in decoded {
+        match outcome {
+            Ok(of_message) => fields.extend(of_message),
+            Err(failure @ DecodeFailure::NotStarted { .. }) => return Err(FetchError::Decoder(failure)),
+            Err(other) => failure = Some(other.to_string()),
         }
     }
-    let decoded = decoder.decode_batch(&requests).await;
-    if let Some(last) = the_decoder_is_to_blame(&decoded) {
-        return Err(FetchError::DecoderStops(last));
-    }
-    for ((reading, request), outcome) in readings.into_iter().zip(&requests).zip(decoded) {
-        let length = request.message.len() as u64;
-        outcomes.push((
-            reading,
-            match outcome {
-                Ok(fields) => Ok((length, fields)),
-                Err(failure @ DecodeFailure::NotStarted { .. }) => return Err(FetchError::Decoder(failure)),
-                Err(failure) => Err((Gap::Damaged, failure.to_string())),
-            },
-        ));
-    }
-    Ok(())
+    let octets = raw.messages.iter().map(|message| message.len() as u64).sum();
+    Ok(match failure {
+        Some(reason) if fields.is_empty() => Err((Gap::Damaged, reason)),
+        _ => Ok((octets, fields)),
+    })
 }
 
 fn the_decoder_is_to_blame(decoded: &[DecodeOutcome]) -> Option<String> {
@@ -153,33 +222,45 @@ fn the_decoder_is_to_blame(decoded: &[DecodeOutcome]) -> Option<String> {
         .map(ToString::to_string)
 }
 
-/// Puts a message in place if it is what its index line promised; else its reason.
-fn place_message(
-    builder: &mut PartBuilder,
+/// The field that a wanted message was to be, or how what is there differs from it.
+fn right_field<'a>(
     wanted: &WantedMessage,
-    outcome: &Result<(u64, Vec<DecodedField>), (Gap, String)>,
-) {
+    fields: &'a [DecodedField],
+) -> Result<(Found, &'a DecodedField), (Gap, String)> {
+    let described = || fields.iter().map(|field| (found(field), field));
+    let right = described().find(|(found, _)| wanted.expected.difference(found).is_none());
+    // Else the one that is nearest to it says best what is wrong.
+    let near = || described().find(|(found, _)| wanted.expected.is_wanted_field(found));
+    let Some((found, field)) = right.or_else(near).or_else(|| described().next()) else {
+        return Err((Gap::Damaged, "the message holds no field".to_owned()));
+    };
+    match wanted.expected.difference(&found) {
+        // Of several messages each is another quantity: this one is absent.
+        Some(_) if fields.len() > 1 && !wanted.expected.is_wanted_field(&found) => {
+            Err((Gap::NotThere, "the answer holds no such message".to_owned()))
+        }
+        Some(difference) => Err((Gap::Damaged, difference)),
+        None => Ok((found, field)),
+    }
+}
+
+/// Puts a message in place if it is what was promised of it; else its reason.
+fn place_message(builder: &mut PartBuilder, feed: &Feed, wanted: &WantedMessage, outcome: &ReadFields) {
     let (length, fields) = match outcome {
         Ok(read) => read,
         Err((gap, reason)) => return builder.lose(wanted, *gap, reason.clone()),
     };
-    let described: Vec<(Found, &DecodedField)> = fields.iter().map(|field| (found(field), field)).collect();
-    let right = described
-        .iter()
-        .find(|(found, _)| wanted.expected.is_wanted_field(found));
-    let Some((found, field)) = right.or(described.first()) else {
-        return builder.lose(wanted, Gap::Damaged, "the message holds no field".to_owned());
+    let (found, field) = match right_field(wanted, fields) {
+        Ok(right) => right,
+        Err((gap, difference)) => return builder.lose(wanted, gap, difference),
     };
-    if let Some(difference) = wanted.expected.difference(found) {
-        return builder.lose(wanted, Gap::Damaged, difference);
-    }
     match (&field.outcome, &field.grid) {
         (Ok(DecodedValues::Around { nodes, samples }), Some(grid)) => builder.add(
             wanted,
             MessageValues {
                 grid: grid.clone(),
                 nodes: nodes.clone(),
-                samples: samples.clone(),
+                samples: in_unit(samples, feed.factor(wanted.parameter, found.codes)),
                 interval: field.header.interval,
                 length: *length,
             },
@@ -191,6 +272,12 @@ fn place_message(
             "the decoder's answer is not the one asked for".to_owned(),
         ),
     }
+}
+
+/// Samples in the parameter's unit: a few codes stand for another one.
+fn in_unit(samples: &[Sample], factor: f64) -> Vec<Sample> {
+    let scaled = |sample: &Sample| sample.map(|value| (f64::from(value) * factor) as f32);
+    samples.iter().map(scaled).collect()
 }
 
 fn found(field: &DecodedField) -> Found {

@@ -42,6 +42,10 @@ pub struct RunReport {
     pub stopped: Option<String>,
     /// Messages read.
     pub messages_read: usize,
+    /// Octets of all bodies received over the network for this run, indexes and repeated tries among them.
+    pub octets_received: u64,
+    /// Octets of the run's wanted messages that were read, from wherever.
+    pub octets_wanted: u64,
     /// Messages missing or damaged, each with its reason.
     pub missing: Vec<MissingMessage>,
 }
@@ -79,6 +83,8 @@ impl RunReport {
             waiting_for_part: None,
             stopped: None,
             messages_read: 0,
+            octets_received: 0,
+            octets_wanted: 0,
             missing: Vec::new(),
         }
     }

@@ -2,17 +2,15 @@
 //!
 //! Must not know: what the octets mean, when runs are out.
 
+use crate::answer::Answer;
 use crate::error::FetchError;
 use crate::etiquette::HttpClient;
 use crate::folder::{FolderSource, ReadFault, SizeLimits};
-use crate::http::{Answer, HttpSource};
-use crate::spans::spans;
-use feeds::ByteRange;
+use crate::http::HttpSource;
+use feeds::{ByteRange, Coalescing, coalesce};
 use std::sync::Arc;
+use std::time::SystemTime;
 use tokio::task::{JoinSet, spawn_blocking};
-
-/// The longest range of joined messages, in octets.
-const LONGEST_SPAN: u64 = 4_000_000;
 
 /// A producer's tree. Clones share what they know of it.
 #[derive(Clone, Debug)]
@@ -45,6 +43,32 @@ impl Source {
             Self::Folder(_) => 0,
             Self::Http(source, _) => source.received(),
         }
+    }
+
+    /// Octets received over the network since this was last asked.
+    pub fn newly_received(&self) -> u64 {
+        match self {
+            Self::Folder(_) => 0,
+            Self::Http(source, _) => source.newly_received(),
+        }
+    }
+
+    /// When a file was last changed, as its server said with the last answer about it.
+    pub fn last_modified(&self, path: &str) -> Option<SystemTime> {
+        match self {
+            Self::Folder(_) => None,
+            Self::Http(source, _) => source.last_modified(path),
+        }
+    }
+
+    /// Whether all of these files are there.
+    pub async fn has_all(&self, paths: Vec<String>) -> Result<bool, FetchError> {
+        for path in paths {
+            if !self.has_any(vec![path]).await? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     /// Whether any of these files is there.
@@ -128,10 +152,11 @@ async fn over_http(
 ) -> Result<Vec<Result<Vec<u8>, ReadFault>>, FetchError> {
     let mut outcomes: Vec<Result<Vec<u8>, ReadFault>> = vec![Err(ReadFault::Absent); ranges.len()];
     let mut asked = JoinSet::new();
-    for span in spans(ranges, LONGEST_SPAN) {
+    let bounds = Coalescing::default();
+    for span in coalesce(ranges, bounds) {
         // Only a range that stands alone can be this long: the bound on a message is the larger or the smaller one.
         let length = span.range.length().unwrap_or_default();
-        if length > most.max(LONGEST_SPAN) || (span.serves.len() == 1 && length > most) {
+        if length > most.max(bounds.most) || (span.serves.len() == 1 && length > most) {
             let words = format!("the message has {length} octets, more than {most}");
             span.serves
                 .iter()
@@ -158,7 +183,7 @@ fn cut(
     most: u64,
 ) -> Result<Vec<u8>, ReadFault> {
     let (first, octets) = match answer {
-        Ok(Answer::Octets(first, octets, _)) => (*first, octets),
+        Ok(Answer::Octets(answer)) => (answer.first, &answer.octets),
         Ok(_) => return Err(ReadFault::Absent),
         Err(fault) => return Err(fault.clone()),
     };

@@ -4,7 +4,7 @@
 
 use crate::server::{Asked, Fault, Server};
 use crate::tree::{LATER, Tree, plan, run, worker};
-use fetcher::{HttpClient, HttpSettings, PullReport, RetryLimits, pull, pull_over};
+use fetcher::{HttpClient, HttpSettings, PullMeans, PullReport, RetryLimits, pull, pull_over};
 use std::time::Duration;
 use store::Store;
 
@@ -23,9 +23,12 @@ fn settings() -> HttpSettings {
 }
 
 async fn from(server: &Server, feed: &str, store: &Store, http: &HttpClient) -> PullReport {
-    pull_over(&plan(&[(feed, &server.address)], LATER), http, store, &worker())
-        .await
-        .unwrap()
+    pull_over(
+        &plan(&[(feed, &server.address)], LATER),
+        &PullMeans::new(http, store, &worker()),
+    )
+    .await
+    .unwrap()
 }
 
 /// A tree with what a pull of its folder keeps, and an empty store for a pull over HTTP.
@@ -171,9 +174,12 @@ async fn a_broken_source_leaves_the_other_working_and_is_soon_left_alone() {
         ],
         LATER,
     );
-    let report = pull_over(&plan, &HttpClient::new(settings()), &empty.store, &worker())
-        .await
-        .unwrap();
+    let report = pull_over(
+        &plan,
+        &PullMeans::new(&HttpClient::new(settings()), &empty.store, &worker()),
+    )
+    .await
+    .unwrap();
     let failure = |place: usize| report.sources[place].failure.clone().expect("a reason");
     assert!(failure(0).contains("503"), "{}", failure(0));
     assert!(failure(1).contains("https://[bad"), "{}", failure(1));
@@ -240,7 +246,9 @@ async fn a_run_that_appears_is_followed_with_few_questions() {
     let server = Server::of(tree.root(), |_, _| None).await;
     let http = HttpClient::new(settings());
     let early = plan(&[("gfs", &server.address)], "2030-05-13T04:00:00Z");
-    let report = pull_over(&early, &http, &empty.store, &worker()).await.unwrap();
+    let report = pull_over(&early, &PullMeans::new(&http, &empty.store, &worker()))
+        .await
+        .unwrap();
     assert_eq!(
         (
             run(&report).parts_written.as_slice(),
