@@ -12,7 +12,7 @@ use reqwest::{Method, Response, StatusCode, Url};
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, PoisonError};
-use std::time::{Duration, SystemTime};
+use std::time::SystemTime;
 
 /// A producer's tree on a server, for one pull.
 #[derive(Debug)]
