@@ -4,6 +4,7 @@
 //! Is given: nothing. Must not know: how values are packed in GRIB, fetched, or kept; clubs, limits, sentences.
 
 pub mod hash;
+pub mod mesh;
 pub mod parameter;
 pub mod series;
 

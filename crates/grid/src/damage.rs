@@ -72,6 +72,25 @@ pub enum Fault {
     /// Octets that contradict each other or the standard.
     #[error("{0}")]
     Contradiction(String),
+    /// Values at places are wanted of an unstructured mesh, which does not say where its cells lie.
+    #[error(
+        "unstructured mesh, UUID {uuid}, {cells} cells: it does not say where they lie; \
+         the fields 0/191/1 (latitude) and 0/191/2 (longitude) of the same mesh do"
+    )]
+    NoCoordinates {
+        /// UUID of the mesh, hexadecimal.
+        uuid: String,
+        /// How many cells it has.
+        cells: u32,
+    },
+    /// Two fields that must lie on one grid lie on two.
+    #[error("the message lies on {message}, its coordinates are of {coordinates}")]
+    OtherMesh {
+        /// Identity of the message's grid.
+        message: String,
+        /// Identity of the grid that the coordinates are of.
+        coordinates: String,
+    },
     /// The decoder of the packed values failed.
     #[error("the packed values cannot be decoded: {0}")]
     Undecodable(String),

@@ -1,6 +1,8 @@
 //! What a message says about its fields, without decoding a value.
 
 use crate::definition::GridDefinition;
+use crate::layout::Layout;
+use crate::mesh::MeshDefinition;
 use crate::packing;
 use crate::product::{read_instant, read_product};
 use crate::sections::{self, FieldSections};
@@ -48,8 +50,19 @@ pub struct FieldHeader {
     pub grid_template: u16,
     /// The grid, where it is a regular latitude-longitude one.
     pub grid: Option<GridDefinition>,
+    /// The mesh, where the grid is an unstructured one.
+    pub mesh: Option<MeshDefinition>,
     /// Why no values can be had of this field although its header reads: an unsupported grid or packing.
     pub refusal: Option<Damage>,
+}
+
+impl FieldHeader {
+    /// The identity of the grid or mesh, as [`GridDefinition::hash`] and [`MeshDefinition::hash`] give it; none where the
+    /// grid is not read.
+    pub fn grid_hash(&self) -> Option<String> {
+        let mesh = || self.mesh.as_ref().map(MeshDefinition::hash);
+        self.grid.as_ref().map(GridDefinition::hash).or_else(mesh)
+    }
 }
 
 /// Reads the headers of all fields of a message.
@@ -66,9 +79,10 @@ pub fn read_fields(message: &Message<'_>) -> Result<Vec<FieldHeader>, Damage> {
 fn read_field(message: &Message<'_>, field: &FieldSections<'_>) -> Result<FieldHeader, Damage> {
     let reference = read_instant(&field.identification, 13)?;
     let product = read_product(&field.product, reference)?;
-    let (grid, no_grid) = match GridDefinition::read(&field.grid) {
-        Ok(grid) => (Some(grid), None),
-        Err(damage) if damage.what.is_unsupported() => (None, Some(damage)),
+    let (grid, mesh, no_grid) = match Layout::read(&field.grid) {
+        Ok(Layout::Regular(grid)) => (Some(grid), None, None),
+        Ok(Layout::Mesh(mesh)) => (None, Some(mesh), None),
+        Err(damage) if damage.what.is_unsupported() => (None, None, Some(damage)),
         Err(damage) => return Err(damage),
     };
     let refusal = no_grid.or_else(|| packing::refusal(&field.representation));
@@ -91,6 +105,7 @@ fn read_field(message: &Message<'_>, field: &FieldSections<'_>) -> Result<FieldH
         packing_template: field.representation.u16(10)?,
         grid_template: field.grid.u16(13)?,
         grid,
+        mesh,
         refusal,
     })
 }

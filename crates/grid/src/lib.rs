@@ -1,6 +1,7 @@
 //! GRIB2 bytes and places in, values out; the only crate that names `grib`.
 //!
-//! Owns: framing of a file into messages, sections and their checks, headers, regular latitude-longitude grids, packings.
+//! Owns: framing of a file into messages, sections and their checks, headers, regular latitude-longitude grids,
+//! unstructured meshes and their nearest cells, packings.
 //! Is given: the bytes of a file or a message, places. Must not know: feeds, files, processes, clubs, parameters of rules.
 //!
 //! Foreign bytes are hostile: every length and count is checked against the bytes at hand before anything is allocated
@@ -12,7 +13,10 @@ pub mod definition;
 mod framing;
 mod header;
 mod interpolation;
+mod layout;
+pub mod mesh;
 pub mod names;
+mod nearest_cells;
 mod packing;
 mod png_packing;
 mod product;
@@ -24,7 +28,9 @@ pub use definition::GridDefinition;
 pub use framing::{Frame, Message, split};
 pub use header::{FieldHeader, read_fields};
 pub use interpolation::{Cell, bilinear};
-pub use values::values_at;
+pub use mesh::MeshDefinition;
+pub use nearest_cells::{UnusableCoordinates, nearest_cells};
+pub use values::{all_values, values_at};
 
 /// The most grid points a message may have: 2^25, more than a global grid of 0.05 degrees has (26 million).
 ///

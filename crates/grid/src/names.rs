@@ -22,7 +22,7 @@ pub fn not_the_quantity_itself(product_template: u16) -> Option<&'static str> {
 }
 
 /// Code table 4.2, github.com/wmo-im/GRIB2 tag v37. Where the table's unit is written out (`degree true`), so it is here.
-const QUANTITIES: [(u8, u8, u8, &str, &str); 37] = [
+const QUANTITIES: [(u8, u8, u8, &str, &str); 39] = [
     (0, 0, 0, "temperature", "K"),
     (0, 0, 4, "maximum temperature", "K"),
     (0, 0, 5, "minimum temperature", "K"),
@@ -41,6 +41,8 @@ const QUANTITIES: [(u8, u8, u8, &str, &str); 37] = [
     (0, 3, 1, "pressure reduced to MSL", "Pa"),
     (0, 6, 1, "total cloud cover", "%"),
     (0, 7, 6, "convective available potential energy", "J kg-1"),
+    (0, 191, 1, "geographical latitude", "degree north"),
+    (0, 191, 2, "geographical longitude", "degree east"),
     (0, 19, 0, "visibility", "m"),
     (2, 0, 0, "land cover (0 = sea, 1 = land)", "proportion"),
     (

@@ -40,7 +40,8 @@ impl<'a> Section<'a> {
         self.damage(Fault::contradiction(words))
     }
 
-    fn octets<const N: usize>(&self, first: usize) -> Result<[u8; N], Damage> {
+    /// So many octets from this number on.
+    pub fn octets<const N: usize>(&self, first: usize) -> Result<[u8; N], Damage> {
         let wanted = self.bytes.get(first - 1..first - 1 + N);
         wanted.and_then(|octets| octets.try_into().ok()).ok_or_else(|| {
             self.contradiction(format!(

@@ -1,12 +1,14 @@
-//! The values of some nodes of one field.
+//! The values of some or all nodes of one field.
 //!
 //! Owns: from nodes to positions among the packed values, bitmaps. Must not know: how values are packed.
 
+use crate::layout::Layout;
 use crate::sections::{self, FieldSections};
-use crate::{Damage, Fault, FieldHeader, GridDefinition, Message, packing};
+use crate::{Damage, Fault, FieldHeader, Message, packing};
 use forecast::{Gap, Sample};
 
-/// The values of a field at these nodes, given as columns and rows of its grid, in the order asked for.
+/// The values of a field at these nodes, given as columns and rows of its grid, in the order asked for. The cells of an
+/// unstructured mesh are columns of its only row, 0.
 ///
 /// A node that the producer masks, by a bitmap or inside the packing, is [`Gap::Masked`]; one outside the grid is
 /// [`Gap::OutsideGrid`]. Decoding stops after the last wanted node where the packing lets it.
@@ -18,6 +20,49 @@ pub fn values_at(
     field: &FieldHeader,
     nodes: &[(u32, u32)],
 ) -> Result<Vec<Sample>, Damage> {
+    let (sections, layout, packed) = open(message, field)?;
+    let positions: Vec<_> = nodes
+        .iter()
+        .map(|&(column, row)| layout.storage_index(column, row).map(|at| at as usize))
+        .collect();
+    let ranks = packed.ranks(&positions);
+    let mut wanted: Vec<usize> = ranks.iter().filter_map(|rank| rank.ok()).collect();
+    wanted.sort_unstable();
+    wanted.dedup();
+    let values = packing::unpack(&sections, packed.count, &wanted)?;
+    let value_of = |rank: usize| {
+        wanted
+            .binary_search(&rank)
+            .map_or(Err(Gap::Damaged), |at| values[at])
+    };
+    Ok(ranks.into_iter().map(|rank| rank.and_then(value_of)).collect())
+}
+
+/// All values of a field in the order they are stored: what the coordinates of a mesh are read by.
+///
+/// # Errors
+/// As [`values_at`].
+pub fn all_values(message: &Message<'_>, field: &FieldHeader) -> Result<Vec<Sample>, Damage> {
+    let (sections, layout, packed) = open(message, field)?;
+    let every: Vec<usize> = (0..packed.count).collect();
+    let values = packing::unpack(&sections, packed.count, &every)?;
+    let Some(bitmap) = packed.bitmap else {
+        return Ok(values);
+    };
+    let mut values = values.into_iter();
+    let points = 0..layout.points() as usize;
+    Ok(points
+        .map(|point| match is_present(bitmap, point) {
+            true => values.next().unwrap_or(Err(Gap::Damaged)),
+            false => Err(Gap::Masked),
+        })
+        .collect())
+}
+
+/// A field's sections, the layout of its points and where their values are packed.
+type Opened<'a> = (FieldSections<'a>, Layout, PackedPositions<'a>);
+
+fn open<'a>(message: &Message<'a>, field: &FieldHeader) -> Result<Opened<'a>, Damage> {
     if let Some(refusal) = &field.refusal {
         return Err(refusal.clone());
     }
@@ -35,23 +80,9 @@ pub fn values_at(
             what,
         });
     };
-    let grid = GridDefinition::read(&sections.grid)?;
-    let packed = PackedPositions::read(sections, grid.points())?;
-    let positions: Vec<_> = nodes
-        .iter()
-        .map(|&(column, row)| grid.storage_index(column, row).map(|at| at as usize))
-        .collect();
-    let ranks = packed.ranks(&positions);
-    let mut wanted: Vec<usize> = ranks.iter().filter_map(|rank| rank.ok()).collect();
-    wanted.sort_unstable();
-    wanted.dedup();
-    let values = packing::unpack(sections, packed.count, &wanted)?;
-    let value_of = |rank: usize| {
-        wanted
-            .binary_search(&rank)
-            .map_or(Err(Gap::Damaged), |at| values[at])
-    };
-    Ok(ranks.into_iter().map(|rank| rank.and_then(value_of)).collect())
+    let layout = Layout::read(&sections.grid)?;
+    let packed = PackedPositions::read(sections, layout.points())?;
+    Ok((*sections, layout, packed))
 }
 
 /// Which points of the grid have a packed value.
@@ -106,7 +137,7 @@ impl<'a> PackedPositions<'a> {
             let octet = position / 8;
             ones += ones_before(&bitmap[counted..octet], 8 * (octet - counted));
             counted = octet;
-            let present = bitmap[octet] & (0x80 >> (position % 8)) != 0;
+            let present = is_present(bitmap, position);
             let rank = ones + ones_before(&bitmap[octet..=octet], position % 8);
             ranks[at] = if present {
                 Ok(rank as usize)
@@ -116,6 +147,10 @@ impl<'a> PackedPositions<'a> {
         }
         ranks
     }
+}
+
+fn is_present(bitmap: &[u8], point: usize) -> bool {
+    bitmap[point / 8] & (0x80 >> (point % 8)) != 0
 }
 
 fn bits_of<'a>(section: &sections::Section<'a>, points: u64) -> Result<&'a [u8], Damage> {

@@ -14,6 +14,8 @@ pub struct Built {
     pub steps: [u32; 2],
     pub scanning: u8,
     pub product: Vec<u8>,
+    /// Section 3 from octet 6 on, where it is not that of a regular grid.
+    pub other_grid: Option<Vec<u8>>,
     pub fields: Vec<BuiltField>,
 }
 
@@ -80,6 +82,7 @@ impl Built {
             steps,
             scanning,
             product,
+            other_grid: None,
             fields: vec![field],
         }
     }
@@ -93,6 +96,9 @@ impl Built {
     }
 
     fn grid_section(&self) -> Vec<u8> {
+        if let Some(octets) = &self.other_grid {
+            return octets.clone();
+        }
         let mut octets = vec![0];
         octets.extend((self.columns * self.rows).to_be_bytes());
         octets.extend([0, 0, 0, 0, 6]);

@@ -15,6 +15,7 @@ fn originals() -> Option<Vec<Vec<u8>>> {
         real.join("gfs-1p00-20190106-f006-uv10-packings.grib2"),
         invented.join("noaa-gfs/gfs.20300513/00/atmos/gfs.t00z.pgrb2.0p25.f009"),
         invented.join("noaa-gfs/gfs.20300513/00/wave/gridded/gfswave.t00z.global.0p25.f009.grib2"),
+        invented.join("dwd/weather/nwp/v1/m/icon-eu/p/U_10M/r/2030-05-13T00:00/s/PT003H00M.grib2"),
         invented.join("ecmwf/20300513/00z/ifs/0p25/wave/20300513000000-96h-wave-fc.grib2"),
     ];
     let read = |path| std::fs::read(path).unwrap();
@@ -33,6 +34,9 @@ fn read_all(bytes: &[u8]) -> usize {
     for frame in grid::split(bytes) {
         let Frame::Message(message) = frame else { continue };
         for field in grid::read_fields(&message).unwrap_or_default() {
+            if field.mesh.is_some() {
+                read += usize::from(grid::all_values(&message, &field).is_ok());
+            }
             let Some(grid) = &field.grid else { continue };
             let nodes = [
                 (0, 0),

@@ -11,6 +11,8 @@ mod built;
 mod common;
 mod damaged_files;
 mod hostile;
+mod meshes;
+mod nearest;
 mod packings;
 mod real_files;
 mod reference;
