@@ -7,6 +7,7 @@
 //! be checked; what remains (an image that grows when decoded, a fault in a decoder) costs one message and one restart here.
 
 mod batch;
+mod cells;
 mod protocol;
 mod worker;
 

@@ -45,6 +45,22 @@ pub enum Ask {
         /// The places.
         places: Vec<LatLon>,
     },
+    /// The cells of an unstructured mesh nearest to each place. The message holds the latitudes of its cells.
+    NearestCells {
+        /// Exactly one message, from `GRIB` to `7777`: the longitudes of the same cells.
+        longitude: Vec<u8>,
+        /// The places.
+        places: Vec<LatLon>,
+        /// Cells for each place, the nearest included ([`forecast::mesh::CELLS_AROUND`]).
+        around: usize,
+    },
+    /// The values of nodes found before, cells of a mesh above all.
+    Nodes {
+        /// The identity of the grid they were found on, as [`grid::FieldHeader::grid_hash`] gives it: no other is read.
+        grid: String,
+        /// The nodes.
+        nodes: Vec<Node>,
+    },
 }
 
 /// One message and what is wanted of it.
@@ -63,7 +79,7 @@ pub struct DecodeRequest {
 pub struct DecodedField {
     /// What the field is.
     pub header: FieldHeader,
-    /// The identity of its grid, as [`grid::GridDefinition::hash`] gives it; none for grids that are not read.
+    /// The identity of its grid, as [`grid::FieldHeader::grid_hash`] gives it; none for grids that are not read.
     pub grid: Option<String>,
     /// Its values, or why there are none. Offsets count from the start of the message.
     pub outcome: Result<DecodedValues, Damage>,
@@ -73,6 +89,7 @@ pub struct DecodedField {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum DecodedValues {
     /// To [`Ask::Around`]: the nodes inside the grid and a sample for each; places outside have none.
+    /// To [`Ask::Nodes`]: the nodes as asked for.
     Around {
         /// The nodes, each once.
         nodes: Vec<Node>,
@@ -81,6 +98,9 @@ pub enum DecodedValues {
     },
     /// To [`Ask::At`]: one for each place, in order.
     At(Vec<PlaceValue>),
+    /// To [`Ask::NearestCells`]: for each place, in order, the cells nearest to it, the nearest first; none where it lies
+    /// outside the mesh.
+    NearestCells(Vec<Vec<Node>>),
 }
 
 /// A node and its value.

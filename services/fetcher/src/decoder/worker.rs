@@ -2,6 +2,7 @@
 //!
 //! Must not know: anything beyond its pipes; it is given no environment and opens no file.
 
+use super::cells;
 use super::protocol::{
     Answer, Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue,
 };
@@ -68,7 +69,7 @@ fn read_document<T: DeserializeOwned>(requests: &mut impl Read) -> io::Result<Op
 }
 
 fn answer(request: &DecodeRequest) -> Answer {
-    let message = the_only_message(request)?;
+    let message = the_only_message(&request.message, request.number)?;
     let fields = grid::read_fields(&message)?;
     Ok(fields
         .into_iter()
@@ -76,17 +77,17 @@ fn answer(request: &DecodeRequest) -> Answer {
         .collect())
 }
 
-fn the_only_message(request: &DecodeRequest) -> Result<Message<'_>, Damage> {
-    let frames = grid::split(&request.message);
+/// The message that these octets are, no more and no less.
+pub(super) fn the_only_message(octets: &[u8], number: u32) -> Result<Message<'_>, Damage> {
+    let frames = grid::split(octets);
     let named = |damage: Damage| Damage {
-        message: Some(request.number),
+        message: Some(number),
         ..damage
     };
     match frames.into_iter().next() {
-        Some(Frame::Message(message)) if message.bytes.len() == request.message.len() => Ok(Message {
-            number: request.number,
-            ..message
-        }),
+        Some(Frame::Message(message)) if message.bytes.len() == octets.len() => {
+            Ok(Message { number, ..message })
+        }
         Some(Frame::Damage(damage)) => Err(named(damage)),
         _ => {
             let what = Fault::Contradiction("more octets than the message has".to_owned());
@@ -102,17 +103,33 @@ fn the_only_message(request: &DecodeRequest) -> Result<Message<'_>, Damage> {
 }
 
 fn decode_field(message: &Message<'_>, header: FieldHeader, ask: &Ask) -> DecodedField {
-    let outcome = match (&header.grid, &header.refusal) {
-        (Some(grid), None) => match ask {
-            Ask::Around { places, ring } => around(message, &header, grid, places, *ring),
-            Ask::At { places } => at(message, &header, grid, places),
-        },
-        _ => grid::values_at(message, &header, &[]).map(|_| DecodedValues::At(Vec::new())),
-    };
     DecodedField {
-        grid: header.grid.as_ref().map(GridDefinition::hash),
+        grid: header.grid_hash(),
+        outcome: values(message, &header, ask),
         header,
-        outcome,
+    }
+}
+
+fn values(message: &Message<'_>, header: &FieldHeader, ask: &Ask) -> Result<DecodedValues, Damage> {
+    if let Some(refusal) = &header.refusal {
+        return Err(refusal.clone());
+    }
+    match ask {
+        Ask::Around { places, ring } => {
+            around(message, header, cells::regular(message, header)?, places, *ring)
+        }
+        Ask::At { places } => at(message, header, cells::regular(message, header)?, places),
+        Ask::NearestCells {
+            longitude,
+            places,
+            around,
+        } => cells::nearest(message, header, longitude, places, *around),
+        Ask::Nodes { grid, nodes } => {
+            cells::check_grid(message, header, grid)?;
+            let samples = grid::values_at(message, header, &names(nodes))?;
+            let nodes = nodes.clone();
+            Ok(DecodedValues::Around { nodes, samples })
+        }
     }
 }
 

@@ -7,7 +7,9 @@
 )]
 
 mod damaged;
+mod feeds_at;
 mod over_http;
+mod producers;
 mod rerun;
 mod server;
 mod tree;
