@@ -15,6 +15,12 @@ pub enum ReplicaError {
         /// What the system says.
         source: io::Error,
     },
+    /// The folder of ready-made messages holds none that can be used.
+    #[error("{} holds no whole GRIB2 message of one field of discipline 0; put such messages there", path.display())]
+    EmptyPool {
+        /// The folder as given.
+        path: PathBuf,
+    },
     /// The port cannot be had.
     #[error("port {port} of 127.0.0.1 cannot be listened on; name another, or 0 for any")]
     Listen {

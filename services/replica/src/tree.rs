@@ -4,6 +4,7 @@
 
 use crate::ReplicaError;
 use crate::content::Content;
+use crate::full_size::VirtualTree;
 use crate::validators::etag_of;
 use chrono::{DateTime, Utc};
 use std::collections::HashMap;
@@ -17,6 +18,8 @@ use std::time::SystemTime;
 pub enum Tree {
     /// A folder, whose files have the producer's paths.
     Folder(PathBuf),
+    /// Full-size files that exist only in memory.
+    FullSize(VirtualTree),
 }
 
 /// A file that is there.
@@ -30,12 +33,14 @@ pub(crate) struct Found {
 /// A tree that has been opened.
 pub(crate) enum OpenTree {
     Folder(Folder),
+    FullSize(VirtualTree),
 }
 
 impl OpenTree {
     pub fn open(tree: &Tree) -> Result<Self, ReplicaError> {
         match tree {
             Tree::Folder(path) => Folder::open(path).map(Self::Folder),
+            Tree::FullSize(tree) => Ok(Self::FullSize(tree.clone())),
         }
     }
 
@@ -43,6 +48,7 @@ impl OpenTree {
     pub fn find(&self, path: &str) -> Option<Found> {
         match self {
             Self::Folder(folder) => folder.find(path),
+            Self::FullSize(tree) => tree.find(path),
         }
     }
 }

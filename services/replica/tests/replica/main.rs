@@ -8,6 +8,7 @@
 
 mod faults_in_files;
 mod faults_on_the_wire;
+mod full_size;
 mod server;
 mod subset_service;
 mod wire;
