@@ -66,6 +66,15 @@ impl Answerer {
         }
     }
 
+    /// An answer of no file, delivered as it is.
+    pub fn refusal(&self, response: Response) -> Answer {
+        Answer {
+            response,
+            delivery: Delivery::at(None),
+            date: self.now(),
+        }
+    }
+
     fn respond(&self, request: &Request, fault: Option<&Fault>, now: DateTime<Utc>) -> Response {
         if !matches!(request.method.as_str(), "GET" | "HEAD") {
             return Response::words(405, "only GET and HEAD").with("Allow", "GET, HEAD");

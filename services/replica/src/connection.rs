@@ -4,7 +4,7 @@
 
 use crate::answer::{Answer, Answerer};
 use crate::request::{Head, Request, read};
-use crate::response::{Delivery, Ending, Pace, Response};
+use crate::response::{Ending, Pace, Response};
 use crate::seen::{Log, Sent};
 use crate::validators::http_date;
 use std::io;
@@ -27,6 +27,14 @@ enum After {
     Closes,
 }
 
+/// What comes next.
+enum Came {
+    Request(Request),
+    Nonsense,
+    /// The client has left.
+    Nothing,
+}
+
 struct Connection {
     stream: TcpStream,
     /// What came and is not a whole request yet.
@@ -41,49 +49,50 @@ pub(crate) async fn serve(stream: TcpStream, answerer: Arc<Answerer>, log: Arc<L
         stream,
         came: Vec::new(),
     };
-    while let Some(request) = connection.next_request().await? {
-        let closes = request
-            .header("connection")
-            .is_some_and(|value| value.eq_ignore_ascii_case("close"));
+    loop {
+        let request = match connection.next().await? {
+            Came::Request(request) => request,
+            Came::Nonsense => {
+                let answer = answerer.refusal(Response::words(400, "no request"));
+                connection.send(&answer, false, true, &Sent::default()).await?;
+                break;
+            }
+            Came::Nothing => break,
+        };
+        let closes = asks_to_close(&request);
         let head_only = request.method == "HEAD";
         let answer = answerer.answer(&request);
         let unanswered = answer.delivery.ending == Ending::Unanswered;
         let status = if unanswered { 0 } else { answer.response.status };
         let sent = log.add(answerer.now(), request, status);
-        if unanswered {
-            break;
-        }
-        if connection.send(&answer, head_only, closes, &sent).await? == After::Closes {
+        if unanswered || connection.send(&answer, head_only, closes, &sent).await? == After::Closes {
             break;
         }
     }
     connection.stream.shutdown().await
 }
 
+/// The client's wish; after a request that may have a body, where the next one begins is not known either.
+fn asks_to_close(request: &Request) -> bool {
+    let wish = request.header("connection");
+    let bodiless = matches!(request.method.as_str(), "GET" | "HEAD");
+    !bodiless || wish.is_some_and(|value| value.eq_ignore_ascii_case("close"))
+}
+
 impl Connection {
-    /// The next request; none when the client has left. Nonsense is answered and ends the connection.
-    async fn next_request(&mut self) -> io::Result<Option<Request>> {
+    async fn next(&mut self) -> io::Result<Came> {
         loop {
             match read(&self.came) {
                 Head::Whole(request, length) => {
                     self.came.drain(..length);
-                    return Ok(Some(request));
+                    return Ok(Came::Request(request));
                 }
                 Head::Unfinished => {
                     if self.stream.read_buf(&mut self.came).await? == 0 {
-                        return Ok(None);
+                        return Ok(Came::Nothing);
                     }
                 }
-                Head::Nonsense => {
-                    let response = Response::words(400, "no request");
-                    let head = response.head(
-                        &Delivery::at(None),
-                        &http_date(chrono::DateTime::UNIX_EPOCH),
-                        true,
-                    );
-                    self.stream.write_all(head.as_bytes()).await?;
-                    return Ok(None);
-                }
+                Head::Nonsense => return Ok(Came::Nonsense),
             }
         }
     }

@@ -115,6 +115,11 @@ pub enum Fault {
         /// How many.
         count: u64,
     },
+    /// The file is only so many octets long, as one that is still being written, and answers say so.
+    FileTruncated {
+        /// Octets that are there.
+        after: u64,
+    },
     /// Another file is served under this path, and its lengths in the index, which else is right: a step or member
     /// that is not what it is said to be.
     FileReplacedBy {
@@ -142,7 +147,7 @@ impl Fault {
             | Self::IndexOlder
             | Self::IndexOfOtherRun { .. }
             | Self::IndexPointsAt { .. } => is_index,
-            Self::MeshUuidChanged | Self::FlippedOctets { .. } => !is_index,
+            Self::MeshUuidChanged | Self::FlippedOctets { .. } | Self::FileTruncated { .. } => !is_index,
             _ => true,
         }
     }

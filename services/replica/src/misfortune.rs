@@ -82,6 +82,10 @@ pub(crate) fn find(fault: Option<&Fault>, tree: &OpenTree, path: &str) -> Option
             let other = text(&tree.find(&kind.path_beside(other))?)?;
             index_lies::with_extents_of(kind, &text(&found)?, &other).into_bytes()
         }
+        (Fault::FileTruncated { after }, None) => {
+            let there = found.content.size().min(*after);
+            found.content.part(0..there).ok()?
+        }
         (Fault::MeshUuidChanged | Fault::FlippedOctets { .. }, None) => {
             let mut octets = found.content.whole().ok()?;
             message_lies::patch(fault, &mut octets);

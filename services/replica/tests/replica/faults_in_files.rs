@@ -170,6 +170,30 @@ fn octets_of_every_message_are_flipped() {
 }
 
 #[test]
+fn a_file_is_still_being_written() {
+    let Some(replica) = start("noaa-gfs") else { return };
+    let whole = get(&replica, GFS, &[]);
+    replica
+        .faults()
+        .add("f030", Fault::FileTruncated { after: 1000 }, Times::Always);
+    let part = get(&replica, GFS, &[("Range", "bytes=900-1099")]);
+    assert_eq!(
+        (part.status, part.header("content-range")),
+        (206, "bytes 900-999/1000")
+    );
+    assert_eq!(part.body, whole.body[900..1000]);
+    assert_eq!(get(&replica, GFS, &[("Range", "bytes=1000-")]).status, 416);
+    assert_eq!(
+        get(&replica, GFS, &[("If-Match", whole.header("etag"))]).status,
+        412
+    );
+    assert!(
+        lines(&replica, &format!("{GFS}.idx")).len() > 10,
+        "the index is whole"
+    );
+}
+
+#[test]
 fn another_step_is_served_under_an_index_that_fits_it() {
     let Some(replica) = start("noaa-gfs") else { return };
     let other = GFS.replace("f030", "f033");
