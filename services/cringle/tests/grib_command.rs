@@ -344,3 +344,23 @@ fn damaged_files_cost_no_more_memory_than_allowed() {
         );
     }
 }
+
+#[test]
+fn a_mesh_is_named_and_what_its_values_lack_is_said() {
+    let Some(folder) = shared("grib-synthetic/dwd/weather/nwp/v1/m/icon-eu/p") else {
+        return;
+    };
+    let file = folder.join("U_10M/r/2030-05-13T00:00/s/PT003H00M.grib2");
+    let output = run(grib().arg(file).arg("--at=43.5,-15.5"));
+    assert_eq!(
+        (output.status.code(), output.stdout.as_slice()),
+        (Some(1), &[][..])
+    );
+    // UUID as ../shared/grib-synthetic/expected_unstructured.csv has it.
+    let words = words(&output);
+    assert!(
+        words.contains("unstructured mesh, UUID f5e69620b1a173c1f18995343c915789, 1152 cells")
+            && words.contains("0/191/1 (latitude)"),
+        "{words}"
+    );
+}

@@ -121,7 +121,7 @@ impl Reading<'_> {
                         });
                     }
                 }
-                Ok(DecodedValues::Around { .. }) => {
+                Ok(DecodedValues::Around { .. } | DecodedValues::NearestCells(_)) => {
                     self.fail(&format!("{name}: not what the decoder was asked"))
                 }
                 Err(damage) => self.damage(name, &damage.in_message_at(message.offset)),

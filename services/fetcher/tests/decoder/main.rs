@@ -8,6 +8,8 @@
     reason = "a test may fail by panicking and says what it skipped"
 )]
 
+mod mesh;
+
 use fetcher::decoder::{
     Ask, DecodeFailure, DecodeRequest, DecodedField, DecodedValues, Decoder, Limits, Stop, WorkerCommand,
 };
