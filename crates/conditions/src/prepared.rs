@@ -100,7 +100,7 @@ impl PreparedRun {
         offered: &[Element],
         intervals: &Intervals,
     ) -> PreparedPoint {
-        let spot = space::locate(point.at, &slice.nodes);
+        let spot = space::locate(point.at, slice);
         let count = self.members.len() * self.steps.len();
         let series: BTreeMap<Element, Vec<Place>> = offered
             .iter()

@@ -1,6 +1,11 @@
-//! From nodes to a place: the four corners around it, the land mask, bilinear weights over the nodes of the right kind.
+//! From nodes to a place: the corners around it, the land mask, weights over the nodes of the right kind.
+//!
+//! On a regular grid the corners are the four nodes of the cell with their bilinear weights, on an unstructured mesh the
+//! nearest cell alone ([`mesh`]); all that follows is the same for both.
 //!
 //! Owns: interpolation in space. Must not know: time, sources, corrections, limits.
+
+mod mesh;
 
 use crate::element::{Components, Element};
 use forecast::{Gap, NodeSeries, Parameter, RunSlice, Sample};
@@ -15,9 +20,9 @@ const LAND_FROM_SHARE: f32 = 0.5;
 /// Where a place lies among the nodes of a slice.
 #[derive(Clone, Debug)]
 pub(crate) struct Spot {
-    /// Nodes of the cell around it (indices into the slice) with their bilinear weights; those without weight are left out.
+    /// Nodes around it (indices into the slice) with their weights; those without weight are left out.
     pub(crate) corners: Result<Vec<(usize, f64)>, Gap>,
-    /// Nodes within two grid steps, with their distance: where a water node is looked for when the cell has none.
+    /// Nodes near it with their distance: where a water node is looked for when no corner is one.
     pub(crate) block: Vec<(usize, NauticalMiles)>,
 }
 
@@ -36,8 +41,17 @@ pub(crate) struct Blend {
     pub(crate) no_land_mask: bool,
 }
 
-/// Finds a place among nodes of a regular grid of latitudes and longitudes.
-pub(crate) fn locate(place: LatLon, nodes: &[NodeSeries]) -> Spot {
+/// Finds a place among the nodes of a slice.
+pub(crate) fn locate(place: LatLon, slice: &RunSlice) -> Spot {
+    if slice.is_of_mesh() {
+        mesh::locate(place, &slice.nodes)
+    } else {
+        on_regular_grid(place, &slice.nodes)
+    }
+}
+
+/// Finds a place among nodes of a regular grid of latitudes and longitudes; the block reaches two grid steps.
+fn on_regular_grid(place: LatLon, nodes: &[NodeSeries]) -> Spot {
     let offsets: Vec<(f64, f64)> = nodes
         .iter()
         .map(|series| {

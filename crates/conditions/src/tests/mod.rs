@@ -4,6 +4,7 @@
 //! The same rules are checked on decoded GRIB against independently computed values end to end.
 
 mod gust;
+mod mesh;
 mod rain;
 mod sources;
 mod space;
