@@ -20,6 +20,7 @@ mod prune;
 mod run;
 mod schema;
 mod slice;
+mod tally;
 
 pub use advisory::{NewAdvisory, StoredAdvisory};
 pub use club::{ClubVersion, NewClubVersion};
@@ -30,3 +31,4 @@ pub use part::NewPart;
 pub use prune::{PrunePolicy, Pruned};
 pub use run::RunSummary;
 pub use slice::NEAR_DEGREES;
+pub use tally::MessageTally;
