@@ -62,7 +62,7 @@ pub async fn slices_for(
 }
 
 /// The feeds the policy names and their land masks, in the catalogue's order.
-fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
+pub fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
     let policy = &club.policy;
     let lists = [
         &policy.wind_sources,

@@ -9,5 +9,5 @@ mod issue;
 mod steadiness;
 
 pub use error::AdvisorError;
-pub use gather::{gather, slices_for};
+pub use gather::{gather, named_feeds, slices_for};
 pub use issue::{Issued, explain, issue, openings};
