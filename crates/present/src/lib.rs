@@ -6,9 +6,11 @@
 
 mod chart;
 pub mod html;
+pub mod kept;
 mod marks;
 mod sail_glyph;
 mod shown;
+pub mod standing;
 mod svg;
 pub mod terminal;
 mod wording;

@@ -5,10 +5,14 @@
 mod board;
 mod chart;
 mod hours;
+mod kept;
+mod runs;
 mod session;
 mod sheet;
 
+use crate::kept::KeptTable;
 use crate::shown::{Shown, in_order_of_leaving};
+use crate::standing::SourceStanding;
 use advisory::document::Advisory;
 use chrono::{DateTime, Utc};
 
@@ -30,4 +34,14 @@ pub fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> Strin
 /// One session in full.
 pub fn session(advisory: &Advisory, now: DateTime<Utc>, style: Style) -> String {
     session::text(Shown::at(advisory, now), style)
+}
+
+/// How each source stands.
+pub fn runs(standings: &[SourceStanding], now: DateTime<Utc>, style: Style) -> String {
+    runs::text(standings, now, style)
+}
+
+/// What is kept for a place, a table for each source and point.
+pub fn kept(venue: &str, tables: &[KeptTable], style: Style) -> String {
+    kept::text(venue, tables, style)
 }
