@@ -9,7 +9,7 @@ mod problem;
 mod routes;
 mod state;
 
-pub use state::ApiState;
+pub use state::{ApiState, AskSources, Standings};
 
 use axum::Router;
 use axum::http::HeaderValue;
@@ -32,6 +32,7 @@ pub fn router(state: ApiState) -> Router {
         .route("/v1/sessions/{id}/advisory", get(routes::advisory))
         .route("/style.css", get(routes::style))
         .route("/healthz", get(routes::health))
+        .route("/readyz", get(routes::readiness))
         .fallback(routes::unknown)
         .method_not_allowed_fallback(routes::wrong_method)
         .layer(map_response(with_security_headers))

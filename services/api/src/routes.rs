@@ -5,9 +5,11 @@ use crate::{ApiState, cache, documents};
 use advisory::document::ClubName;
 use axum::extract::rejection::PathRejection;
 use axum::extract::{Path, State};
+use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{Html, IntoResponse, Response};
 use present::html;
+use present::standing::any_usable;
 
 type SessionId = Result<Path<String>, PathRejection>;
 
@@ -50,6 +52,26 @@ pub(crate) async fn style() -> Response {
 /// `GET /healthz`: the process answers.
 pub(crate) async fn health() -> Response {
     cache::never("ok\n".into_response())
+}
+
+/// `GET /readyz`: whether there is data to answer from, and what is stale and why, source by source. 503 if no source is of use.
+pub(crate) async fn readiness(State(state): State<ApiState>) -> Result<Response, ApiError> {
+    let now = state.now();
+    let sources = state.standings(now).await?;
+    let ready = any_usable(&sources);
+    let status = if ready {
+        StatusCode::OK
+    } else {
+        StatusCode::SERVICE_UNAVAILABLE
+    };
+    let body = serde_json::json!({
+        "ready": ready,
+        "why": (!ready).then_some("no source has data that can be used"),
+        "at": now,
+        "sources": sources,
+    });
+    let json = [(CONTENT_TYPE, "application/json")];
+    Ok(cache::never((status, json, body.to_string()).into_response()))
 }
 
 /// Any other address.

@@ -1,8 +1,16 @@
 //! What every request may use.
 
 use chrono::{DateTime, Utc};
+use present::standing::SourceStanding;
+use std::pin::Pin;
 use std::sync::Arc;
-use store::Store;
+use store::{Store, StoreError};
+
+/// An answer to come: how the sources stand.
+pub type Standings = Pin<Box<dyn Future<Output = Result<Vec<SourceStanding>, StoreError>> + Send>>;
+
+/// Asks how the sources stand at a moment: where forecasts come from is not known here.
+pub type AskSources = Arc<dyn Fn(DateTime<Utc>) -> Standings + Send + Sync>;
 
 /// Store, clock, club, and the sentence a demo says of itself. Cheap to clone.
 #[derive(Clone)]
@@ -11,6 +19,7 @@ pub struct ApiState {
     clock: Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>,
     pub(crate) club: Arc<str>,
     pub(crate) demo: Option<Arc<str>>,
+    sources: Option<AskSources>,
 }
 
 impl ApiState {
@@ -26,6 +35,22 @@ impl ApiState {
             clock: Arc::new(clock),
             club: club.into(),
             demo: demo.map(Arc::from),
+            sources: None,
+        }
+    }
+
+    /// With whom to ask how the sources stand; without, it is not ready.
+    #[must_use]
+    pub fn with_sources(mut self, sources: AskSources) -> Self {
+        self.sources = Some(sources);
+        self
+    }
+
+    /// How the sources stand.
+    pub(crate) async fn standings(&self, now: DateTime<Utc>) -> Result<Vec<SourceStanding>, StoreError> {
+        match &self.sources {
+            Some(ask) => ask(now).await,
+            None => Ok(Vec::new()),
         }
     }
 
