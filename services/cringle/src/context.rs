@@ -1,33 +1,60 @@
-//! What a command works on: a club, a catalogue, a store filled from its feeds, and a moment. The demo's, unless told otherwise.
+//! What a command works on: a club, a catalogue, a store, sources and a moment. The demo's, unless told otherwise.
+//!
+//! Owns: which of flags, settings and demo each of them is taken from. The one place that reads the environment.
 
 use crate::area::Area;
-use crate::commands::check;
+use crate::commands::{check, pull};
 use crate::demo_run;
 use crate::output::{CommandError, failed};
+use crate::settings::{PREFIX, Settings, StoreAddress};
 use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
 use club::{Club, Occurrence, occurrences};
-use feeds::Catalogue;
+use feeds::Feed;
+use feeds::catalogue::Catalogue;
 use seaway::LatLon;
-use std::path::PathBuf;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use store::Store;
+use tokio::io::AsyncReadExt;
 
-/// Where a command's club, feeds and store are. Give none of these for the demo.
+/// Largest settings file, octets.
+const SETTINGS_AT_MOST: usize = 1 << 20;
+
+/// Where a command's club, feeds and store are. Each wins over the settings. With neither, the demo's are used.
 #[derive(Args, Debug, Clone, Default)]
 pub struct ContextArguments {
-    /// Club file (TOML)
+    /// Club file (TOML); wins over `[club] file`
     #[arg(long, value_name = "FILE")]
     pub club: Option<PathBuf>,
-    /// Folder that holds the feeds' trees (noaa-gfs/, noaa-gefs/), read as file:// addresses
+    /// Folder that holds the feeds' trees (noaa-gfs/, noaa-gefs/, ecmwf/, dwd/), read as file:// addresses; wins over
+    /// the addresses of `[sources]`
     #[arg(long, value_name = "DIR")]
     pub feeds: Option<PathBuf>,
-    /// File of the store; made when it is not there
-    #[arg(long, value_name = "FILE")]
-    pub store: Option<PathBuf>,
-    /// The moment to work at (RFC 3339, with its offset), in place of the clock
-    #[arg(long, value_name = "TIME", value_parser = moment)]
+    /// Store: a file, made when it is not there, or a postgres:// address; wins over `[store] url`
+    #[arg(long, value_name = "STORE")]
+    pub store: Option<String>,
+}
+
+/// What the whole program was given beside a command's own arguments.
+#[derive(Debug, Default)]
+pub struct Surroundings {
+    /// The settings file.
+    pub config: Option<PathBuf>,
+    /// The moment to work at, in place of the clock.
     pub now: Option<DateTime<Utc>>,
+    /// The variables of the environment that are settings.
+    environment: BTreeMap<String, String>,
+}
+
+/// What a command does to the store.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Use {
+    /// It reads.
+    Reads,
+    /// It writes, for this reason.
+    Writes(&'static str),
 }
 
 /// A time with its offset, for clap.
@@ -35,6 +62,41 @@ pub fn moment(text: &str) -> Result<DateTime<Utc>, String> {
     DateTime::parse_from_rfc3339(text)
         .map(|at| at.with_timezone(&Utc))
         .map_err(|_| format!("{text} is not a time with its offset, such as 2030-05-13T15:00:00Z"))
+}
+
+impl Surroundings {
+    /// With the variables of this process.
+    pub fn of_process(config: Option<PathBuf>, now: Option<DateTime<Utc>>) -> Self {
+        let environment = std::env::vars_os()
+            .map(|(name, value)| {
+                (
+                    name.to_string_lossy().into_owned(),
+                    value.to_string_lossy().into_owned(),
+                )
+            })
+            .filter(|(name, _)| name.starts_with(PREFIX))
+            .collect();
+        Self {
+            config,
+            now,
+            environment,
+        }
+    }
+
+    /// The settings; none if there is neither a file nor a variable.
+    pub async fn settings(&self) -> Result<Option<Settings>, CommandError> {
+        if self.config.is_none() && self.environment.values().all(String::is_empty) {
+            return Ok(None);
+        }
+        let text = match &self.config {
+            Some(path) => Some((path.display().to_string(), read_text(path).await?)),
+            None => None,
+        };
+        let file = text.as_ref().map(|(name, text)| (name.as_str(), text.as_str()));
+        Settings::read(file, &self.environment)
+            .map(Some)
+            .map_err(|mistakes| CommandError::Wrong(mistakes.to_string()))
+    }
 }
 
 /// What a command works on.
@@ -47,88 +109,212 @@ pub struct Context {
     pub catalogue: Arc<Catalogue>,
     /// The store.
     pub store: Store,
-    /// Where the feeds' trees lie, if there are any to fetch.
-    pub feeds: Option<PathBuf>,
+    /// The enabled sources with the address of each one's tree.
+    pub sources: Vec<(Feed, String)>,
     /// The moment.
     pub now: DateTime<Utc>,
     /// What the demo says of itself; none when this is not the demo.
     pub banner: Option<String>,
+    /// The operator's settings, or their defaults.
+    pub settings: Settings,
+    /// Whether commands that advise look for new runs first: with a folder of feeds, not with a store that others fill.
+    fetches_first: bool,
 }
 
 impl Context {
-    /// Reads the club and opens the store. Nothing is fetched yet.
-    pub async fn open(arguments: &ContextArguments) -> Result<Self, CommandError> {
-        let is_demo = arguments.club.is_none() && arguments.feeds.is_none();
-        let now = arguments
-            .now
-            .unwrap_or_else(|| if is_demo { demo_run::clock() } else { Utc::now() });
-        let (club_text, club) = read_club(arguments, now).await?;
-        let folder = demo_run::folder();
-        let feeds = match (&arguments.feeds, &arguments.club) {
-            (Some(feeds), _) => Some(feeds.clone()),
-            (None, None) => {
-                make_folder(&folder)?;
-                Some(demo_run::unpack(&folder)?)
-            }
-            (None, Some(_)) => None,
+    /// Reads settings and club and opens the store. Nothing is fetched yet.
+    pub async fn open(
+        around: &Surroundings,
+        arguments: &ContextArguments,
+        of_store: Use,
+    ) -> Result<Self, CommandError> {
+        let settings = around.settings().await?;
+        if settings.is_none() && arguments.club.is_none() && arguments.feeds.is_none() {
+            return Self::demo(around.now, arguments.store.as_deref()).await;
+        }
+        let is_set = settings.is_some();
+        let settings = settings.map_or_else(defaults, Ok)?;
+        let now = around.now.unwrap_or_else(Utc::now);
+        let address = store_address(arguments, &settings)?;
+        if let (Use::Writes(what), Some(_), None) = (of_store, around.now, &arguments.store) {
+            return Err(CommandError::Wrong(format!(
+                "cringle: with --now {what}, and the store of the settings is a record of what was really known and said: \
+                 name a store of its own with --store FILE"
+            )));
+        }
+        let club_file = arguments.club.as_ref().or(settings.club.as_ref());
+        if club_file.is_none() && is_set {
+            return Err(CommandError::Wrong(
+                "cringle: which club? Set [club] file (CRINGLE__CLUB__FILE) or give --club FILE".to_owned(),
+            ));
+        }
+        let (club_text, club) = read_club(club_file, arguments.feeds.as_deref(), now).await?;
+        let sources = match &arguments.feeds {
+            Some(folder) => of_folder(&settings, folder),
+            None => of_settings(&settings, &club),
         };
-        let store_path = match &arguments.store {
-            Some(store) => store.clone(),
-            None if is_demo => folder.join("store.db"),
-            None => {
-                return Err(CommandError::Wrong(
-                    "cringle: give --store FILE together with --club or --feeds".to_owned(),
-                ));
-            }
-        };
-        // An address may hold a password: the error of the store names it without.
-        let store = Store::open(&store_path.to_string_lossy())
-            .await
-            .map_err(failed("the store cannot be opened"))?;
         Ok(Self {
             club: Arc::new(club),
             club_text,
-            catalogue: Arc::new(Catalogue::embedded().map_err(failed("the catalogue of feeds"))?),
-            store,
-            feeds,
+            catalogue: Arc::new(settings.catalogue.clone()),
+            store: open_store(&address).await?,
+            sources,
             now,
-            banner: is_demo.then(demo_run::banner),
+            banner: None,
+            settings,
+            fetches_first: arguments.feeds.is_some(),
         })
     }
 
-    /// Pulls what the feeds have and the store has not.
-    pub async fn fetch(&self) -> Result<(), CommandError> {
-        let Some(feeds) = &self.feeds else { return Ok(()) };
-        let places: Vec<LatLon> = self
-            .club
-            .venues
-            .iter()
-            .flat_map(|venue| venue.points.iter().map(|point| point.at))
-            .collect();
-        crate::commands::pull::pull_into(&self.store, &self.catalogue, feeds, places, self.now).await?;
+    /// The demo, whatever the settings say.
+    pub async fn of_demo(now: Option<DateTime<Utc>>) -> Result<Self, CommandError> {
+        Self::demo(now, None).await
+    }
+
+    async fn demo(now: Option<DateTime<Utc>>, store: Option<&str>) -> Result<Self, CommandError> {
+        let settings = defaults()?;
+        let folder = demo_run::folder();
+        std::fs::create_dir_all(&folder)
+            .map_err(failed(format!("the folder {} cannot be made", folder.display())))?;
+        let sources = of_folder(&settings, &demo_run::unpack(&folder)?);
+        let address = store.map_or_else(
+            || StoreAddress::new(folder.join("store.db").to_string_lossy()),
+            StoreAddress::new,
+        );
+        Ok(Self {
+            club: Arc::new(parse_club(demo_run::CLUB)?),
+            club_text: demo_run::CLUB.to_owned(),
+            catalogue: Arc::new(settings.catalogue.clone()),
+            store: open_store(&address).await?,
+            sources,
+            now: now.unwrap_or_else(demo_run::clock),
+            banner: Some(demo_run::banner()),
+            settings,
+            fetches_first: true,
+        })
+    }
+
+    /// Pulls what a folder of feeds has and the store has not. Otherwise the store is read as `fetch` and `serve` fill it.
+    pub async fn fetch_first(&self) -> Result<(), CommandError> {
+        if self.fetches_first {
+            pull::pull_into(self, self.now).await?;
+        }
         Ok(())
+    }
+
+    /// Every forecast point of the club.
+    pub fn places(&self) -> Vec<LatLon> {
+        let venues = self.club.venues.iter();
+        venues
+            .flat_map(|venue| venue.points.iter().map(|point| point.at))
+            .collect()
     }
 
     /// The sessions that leave within so many days. One that has left keeps the advisory it left with.
     pub fn coming(&self, days: u16) -> Vec<Occurrence> {
-        let until = self.now + TimeDelta::days(i64::from(days));
-        occurrences(&self.club, self.now, until)
+        self.coming_at(self.now, days)
+    }
+
+    /// As [`Self::coming`], at another moment.
+    pub fn coming_at(&self, now: DateTime<Utc>, days: u16) -> Vec<Occurrence> {
+        let until = now + TimeDelta::days(i64::from(days));
+        occurrences(&self.club, now, until)
             .into_iter()
-            .filter(|session| session.leaves > self.now)
+            .filter(|session| session.leaves > now)
             .collect()
     }
 }
 
-fn make_folder(folder: &std::path::Path) -> Result<(), CommandError> {
-    std::fs::create_dir_all(folder).map_err(failed(format!("the folder {} cannot be made", folder.display())))
+/// Settings of which nothing was given.
+fn defaults() -> Result<Settings, CommandError> {
+    Settings::read(None, &BTreeMap::new()).map_err(|mistakes| CommandError::Wrong(mistakes.to_string()))
 }
 
-/// The club file's name and text, free of mistakes; with feeds at hand its venues lie inside their grid.
-async fn read_club(arguments: &ContextArguments, now: DateTime<Utc>) -> Result<(String, Club), CommandError> {
-    let Some(path) = &arguments.club else {
+fn store_address(arguments: &ContextArguments, settings: &Settings) -> Result<StoreAddress, CommandError> {
+    let named = arguments.store.as_ref().map(StoreAddress::new);
+    named.or_else(|| settings.store.clone()).ok_or_else(|| {
+        CommandError::Wrong(
+            "cringle: which store? Give --store FILE, or set [store] url (CRINGLE__STORE__URL)".to_owned(),
+        )
+    })
+}
+
+async fn open_store(address: &StoreAddress) -> Result<Store, CommandError> {
+    // The error of the store names its address without a password.
+    Store::open(address.exposed())
+        .await
+        .map_err(failed("the store cannot be opened"))
+}
+
+/// The sources whose trees lie in a folder; of those enabled, where that is set.
+fn of_folder(settings: &Settings, folder: &Path) -> Vec<(Feed, String)> {
+    let enabled = |feed: &&Feed| {
+        settings
+            .enabled
+            .as_ref()
+            .is_none_or(|enabled| enabled.contains(&feed.name))
+    };
+    let feeds = settings.catalogue.feeds().iter().filter(enabled);
+    feeds
+        .filter_map(|feed| Some((feed.clone(), pull::address(folder, feed)?)))
+        .collect()
+}
+
+/// The enabled sources at their own addresses; without such a setting those the club's policy names.
+fn of_settings(settings: &Settings, club: &Club) -> Vec<(Feed, String)> {
+    let feeds: Vec<&Feed> = match &settings.enabled {
+        Some(enabled) => enabled
+            .iter()
+            .filter_map(|name| settings.catalogue.feed(name))
+            .collect(),
+        None => advisor::named_feeds(&settings.catalogue, club),
+    };
+    feeds
+        .into_iter()
+        .map(|feed| (feed.clone(), feed.base_url.clone()))
+        .collect()
+}
+
+async fn read_text(path: &Path) -> Result<String, CommandError> {
+    let wrong = |words: String| {
+        CommandError::Wrong(format!("cringle: the settings file {}: {words}", path.display()))
+    };
+    let mut octets = Vec::new();
+    let file = tokio::fs::File::open(path).await;
+    let file = file.map_err(|error| {
+        wrong(format!(
+            "it cannot be read ({error}): name one that can with --config"
+        ))
+    })?;
+    file.take(SETTINGS_AT_MOST as u64 + 1)
+        .read_to_end(&mut octets)
+        .await
+        .map_err(|error| {
+            wrong(format!(
+                "it cannot be read ({error}): name one that can with --config"
+            ))
+        })?;
+    if octets.len() > SETTINGS_AT_MOST {
+        return Err(wrong(format!(
+            "it is longer than {SETTINGS_AT_MOST} octets: shorten it"
+        )));
+    }
+    String::from_utf8(octets).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        wrong(format!("octet {at} is no UTF-8 text: write it in UTF-8"))
+    })
+}
+
+/// The club file's text and club, free of mistakes; with feeds at hand its venues lie inside their grid.
+async fn read_club(
+    file: Option<&PathBuf>,
+    feeds: Option<&Path>,
+    now: DateTime<Utc>,
+) -> Result<(String, Club), CommandError> {
+    let Some(path) = file else {
         return Ok((demo_run::CLUB.to_owned(), parse_club(demo_run::CLUB)?));
     };
-    let area = match &arguments.feeds {
+    let area = match feeds {
         Some(feeds) => Area::of_feeds(feeds, now).await,
         None => None,
     };

@@ -6,19 +6,37 @@ mod area;
 mod commands;
 mod context;
 mod demo_run;
+mod keeping;
+mod kept;
+mod notes;
 mod output;
+mod progress;
+mod settings;
+mod standing;
 
+use chrono::{DateTime, Utc};
 use clap::{Parser, Subcommand};
+use context::Surroundings;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Tells a sailing school which sessions can go, with how many reefs and how much headsail, and why.
 ///
 /// Cringle advises. The skipper on the water decides on what they see; official warnings, local rules and licensed practice come first.
-/// Without --club, --feeds, --store and --now a command works on the demo: an invented club on an invented, bundled forecast run, at a
-/// clock fixed inside it.
+/// Club, store, sources and the rest come from the settings: one TOML file (--config), each key overridable by a variable of the
+/// environment named CRINGLE__SECTION__KEY, such as CRINGLE__STORE__URL or CRINGLE__SOURCES__GFS_WAVE__BASE_URL (a hyphen of a source's
+/// name is an underscore there). --club, --feeds and --store win over both. Without any of these a command works on the demo: an
+/// invented club on an invented, bundled forecast run, at a clock fixed inside it.
 #[derive(Parser, Debug)]
 #[command(name = "cringle", version, about, long_about, max_term_width = 100)]
 struct CommandLine {
+    /// Settings file (TOML); variables of the environment (CRINGLE__SECTION__KEY) win over it, and flags over both
+    #[arg(long, global = true, value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Work as of this moment (RFC 3339, with its offset), in place of the clock: nothing that became known later is seen.
+    /// What writes to the store then needs one of its own (--store)
+    #[arg(long, global = true, value_name = "TIME", value_parser = context::moment)]
+    now: Option<DateTime<Utc>>,
     #[command(subcommand)]
     command: Command,
 }
@@ -27,6 +45,14 @@ struct CommandLine {
 enum Command {
     /// Run everything on the bundled, invented forecast: print the board and serve its pages on a local address
     Demo(commands::demo::DemoArguments),
+    /// Keep fetching and advising, and serve the pages
+    Serve(commands::serve::ServeArguments),
+    /// Fetch what the enabled sources have published, once
+    Fetch(commands::fetch::FetchArguments),
+    /// Say what is kept of each source: its newest run, how old and how complete it is, what is late, what went wrong last
+    Runs(commands::runs::RunsArguments),
+    /// Print what is kept for a venue: hour by hour, quantity by quantity
+    Conditions(commands::conditions::ConditionsArguments),
     /// Print the coming sessions' calls and sail plans, or one session in full
     Advise(commands::advise::AdviseArguments),
     /// Make an issued advisory again from its stored inputs and trace its numbers to messages, nodes and rules
@@ -56,16 +82,21 @@ fn main() -> ExitCode {
         Ok(runtime) => runtime,
         Err(error) => return output::fail("the async runtime cannot start", &error),
     };
-    runtime.block_on(run(command_line.command))
+    let around = Surroundings::of_process(command_line.config, command_line.now);
+    runtime.block_on(run(&around, command_line.command))
 }
 
-async fn run(command: Command) -> ExitCode {
+async fn run(around: &Surroundings, command: Command) -> ExitCode {
     let done = match command {
-        Command::Demo(arguments) => commands::demo::run(arguments).await,
-        Command::Advise(arguments) => commands::advise::run(arguments).await,
-        Command::Explain(arguments) => commands::explain::run(arguments).await,
-        Command::Windows(arguments) => commands::windows::run(arguments).await,
-        Command::Check(arguments) => return commands::check::run(arguments).await,
+        Command::Demo(arguments) => commands::demo::run(around, arguments).await,
+        Command::Serve(arguments) => commands::serve::run(around, arguments).await,
+        Command::Fetch(arguments) => commands::fetch::run(around, arguments).await,
+        Command::Runs(arguments) => commands::runs::run(around, arguments).await,
+        Command::Conditions(arguments) => commands::conditions::run(around, arguments).await,
+        Command::Advise(arguments) => commands::advise::run(around, arguments).await,
+        Command::Explain(arguments) => commands::explain::run(around, arguments).await,
+        Command::Windows(arguments) => commands::windows::run(around, arguments).await,
+        Command::Check(arguments) => return commands::check::run(around, arguments).await,
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),
     };

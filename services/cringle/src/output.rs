@@ -36,6 +36,11 @@ pub fn print(text: &str) {
     let _gone = std::io::stdout().write_all(text.as_bytes());
 }
 
+/// Tells how something goes on, on standard error: a line beside what is printed.
+pub fn tell(line: &str) {
+    let _gone = std::io::stderr().write_all(format!("{line}\n").as_bytes());
+}
+
 /// Whether standard output is a terminal that may be given colour.
 pub fn colour() -> bool {
     std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none()

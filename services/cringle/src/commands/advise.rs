@@ -1,6 +1,6 @@
 //! `cringle advise`: the board in the terminal, or one session in full.
 
-use crate::context::{Context, ContextArguments};
+use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, colour, failed, print};
 use advisory::Advisory;
 use clap::Args;
@@ -23,9 +23,14 @@ pub struct AdviseArguments {
 }
 
 /// Fetches, issues and prints.
-pub async fn run(arguments: AdviseArguments) -> Result<ExitCode, CommandError> {
-    let context = Context::open(&arguments.context).await?;
-    context.fetch().await?;
+pub async fn run(around: &Surroundings, arguments: AdviseArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::open(
+        around,
+        &arguments.context,
+        Use::Writes("advise issues what has changed"),
+    )
+    .await?;
+    context.fetch_first().await?;
     let advisories = issue(&context, arguments.days).await?;
     let chosen = match &arguments.session {
         None => None,

@@ -4,6 +4,7 @@
 //! club file is read, which the `club` crate does.
 
 use crate::area::Area;
+use crate::context::Surroundings;
 use clap::Args;
 use club::{Club, Coverage, FILE_AT_MOST, Mistake, parse_bytes, readable_checks};
 use std::io::Write;
@@ -26,9 +27,6 @@ pub struct CheckArguments {
     /// Folder that holds the feeds' trees: a venue outside their grid is a mistake
     #[arg(long, value_name = "DIR")]
     pub feeds: Option<PathBuf>,
-    /// The moment whose newest run is looked at (RFC 3339), in place of the clock
-    #[arg(long, value_name = "TIME", value_parser = crate::context::moment)]
-    pub now: Option<chrono::DateTime<chrono::Utc>>,
 }
 
 /// What a check prints and exits with.
@@ -43,9 +41,9 @@ pub struct Checked {
 }
 
 /// Checks a file and prints what it found. The demo's club is held against the demo's grid, another against that of `--feeds`.
-pub async fn run(arguments: CheckArguments) -> ExitCode {
+pub async fn run(around: &Surroundings, arguments: CheckArguments) -> ExitCode {
     let area = match (&arguments.file, &arguments.feeds) {
-        (_, Some(feeds)) => Area::of_feeds(feeds, arguments.now.unwrap_or_else(chrono::Utc::now)).await,
+        (_, Some(feeds)) => Area::of_feeds(feeds, around.now.unwrap_or_else(chrono::Utc::now)).await,
         _ => None,
     };
     let checked = match &arguments.file {

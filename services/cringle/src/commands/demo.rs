@@ -1,13 +1,16 @@
 //! `cringle demo`: everything on the bundled run, on a local address, without a network.
 
 use crate::commands::advise::{issue, style, with_banner};
-use crate::context::{Context, ContextArguments};
+use crate::context::{Context, Surroundings};
 use crate::output::{CommandError, failed, print};
+use crate::standing::standings;
 use api::ApiState;
 use clap::Args;
+use feeds::Feed;
 use present::terminal;
 use std::net::SocketAddr;
 use std::process::ExitCode;
+use std::sync::Arc;
 use tokio::net::TcpListener;
 
 /// Run everything on the bundled, invented forecast.
@@ -22,9 +25,9 @@ pub struct DemoArguments {
 }
 
 /// Fetches the bundled run, issues, prints the board, serves the pages until interrupted.
-pub async fn run(arguments: DemoArguments) -> Result<ExitCode, CommandError> {
-    let context = Context::open(&ContextArguments::default()).await?;
-    context.fetch().await?;
+pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::of_demo(around.now).await?;
+    context.fetch_first().await?;
     let advisories = issue(&context, 7).await?;
     print(&with_banner(
         &context,
@@ -45,16 +48,28 @@ pub async fn run(arguments: DemoArguments) -> Result<ExitCode, CommandError> {
         "\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"
     ));
     let now = context.now;
+    let sources = readiness(&context);
     let state = ApiState::new(
         context.store,
         context.club.slug.clone(),
         move || now,
         context.banner,
-    );
+    )
+    .with_sources(sources);
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })
     .await
     .map_err(cannot())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// How the sources of a context stand, for `/readyz`.
+pub fn readiness(context: &Context) -> api::AskSources {
+    let store = context.store.clone();
+    let feeds: Arc<[Feed]> = context.sources.iter().map(|(feed, _)| feed.clone()).collect();
+    Arc::new(move |now| {
+        let (store, feeds) = (store.clone(), feeds.clone());
+        Box::pin(async move { standings(&store, &feeds, now).await })
+    })
 }

@@ -1,6 +1,6 @@
 //! `cringle explain`: an issued advisory made again from its stored inputs, and its numbers traced.
 
-use crate::context::{Context, ContextArguments};
+use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, failed, print};
 use advisory::TracedReason;
 use clap::Args;
@@ -21,8 +21,8 @@ pub struct ExplainArguments {
 }
 
 /// Explains; exit code 1 when what is made again is not what was issued.
-pub async fn run(arguments: ExplainArguments) -> Result<ExitCode, CommandError> {
-    let context = Context::open(&arguments.context).await?;
+pub async fn run(around: &Surroundings, arguments: ExplainArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::open(around, &arguments.context, Use::Reads).await?;
     let (issued, explained) = advisor::explain(&context.store, &arguments.id)
         .await
         .map_err(failed("the advisory cannot be explained"))?;

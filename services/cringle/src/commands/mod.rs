@@ -2,8 +2,12 @@
 
 pub mod advise;
 pub mod check;
+pub mod conditions;
 pub mod demo;
 pub mod explain;
+pub mod fetch;
 pub mod grib;
 pub mod pull;
+pub mod runs;
+pub mod serve;
 pub mod windows;

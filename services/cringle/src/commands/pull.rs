@@ -1,44 +1,118 @@
-//! Pulling from the feeds of a folder before a command reads the store.
+//! One pull of the sources of a context, for every command that fetches.
+//!
+//! Owns: the plan, the means, and that what went wrong is kept as notes.
 
+use crate::context::Context;
+use crate::notes;
 use crate::output::{CommandError, failed};
+use crate::settings::address::is_elsewhere;
 use chrono::{DateTime, Utc};
-use feeds::{Catalogue, Feed};
+use feeds::Feed;
 use fetcher::decoder::WorkerCommand;
-use fetcher::{FetchPlan, PullReport, SizeLimits, pull};
-use seaway::LatLon;
+use fetcher::{
+    FetchPlan, HttpClient, HttpSettings, MessageCache, PullEvent, PullMeans, PullReport, PullWatcher,
+    SizeLimits, pull_over,
+};
+use std::error::Error;
 use std::path::Path;
-use store::Store;
 
 /// Rows and columns of nodes kept beyond the four around a place: enough to find water beside land.
 const RING: u32 = 1;
 /// Runs of each feed that are kept: the newest may still be appearing.
 const RUNS: usize = 2;
 
-/// Pulls every feed of the catalogue whose tree lies in the folder.
-pub async fn pull_into(
-    store: &Store,
-    catalogue: &Catalogue,
-    folder: &Path,
-    places: Vec<LatLon>,
-    now: DateTime<Utc>,
-) -> Result<PullReport, CommandError> {
-    let worker = WorkerCommand::of_this_program().map_err(failed("the decoder cannot be started"))?;
-    let feeds = catalogue
-        .feeds()
-        .iter()
-        .filter_map(|feed| Some((feed.clone(), address(folder, feed)?)))
-        .collect();
-    let plan = FetchPlan {
-        feeds,
-        places,
-        ring: RING,
-        now,
-        runs: RUNS,
-        limits: SizeLimits::default(),
-    };
-    pull(&plan, store, &worker)
-        .await
-        .map_err(failed("the forecasts cannot be pulled"))
+/// What pulls are done with; kept between pulls.
+pub struct Puller {
+    http: HttpClient,
+    worker: WorkerCommand,
+    cache: Option<MessageCache>,
+}
+
+/// Nobody looks on.
+pub struct Quiet;
+
+impl PullWatcher for Quiet {
+    fn tell(&self, _: PullEvent<'_>) {}
+}
+
+impl Puller {
+    /// From the settings. Producers elsewhere must be told whom to write to.
+    pub fn new(context: &Context) -> Result<Self, CommandError> {
+        let settings = &context.settings;
+        let mut elsewhere = context
+            .sources
+            .iter()
+            .filter(|(_, address)| is_elsewhere(address));
+        if let (Some((feed, _)), None) = (elsewhere.next(), &settings.contact) {
+            return Err(CommandError::Wrong(format!(
+                "cringle: {} is fetched from its producer's server, who must be able to reach you: set [fetch] contact \
+                 (CRINGLE__FETCH__CONTACT) to a mail or web address",
+                feed.name
+            )));
+        }
+        let cache = settings.cache_folder.as_ref().and_then(|folder| {
+            // Without the cache a pull asks more of the producer and is otherwise the same.
+            MessageCache::in_folder(folder, settings.cache)
+                .inspect_err(|words| tracing::warn!("raw messages are not cached: {words}"))
+                .ok()
+        });
+        Ok(Self {
+            http: HttpClient::new(HttpSettings {
+                contact: settings.contact.clone(),
+                per_host: settings.per_host,
+                overall: settings.overall,
+                ..HttpSettings::default()
+            }),
+            worker: WorkerCommand::of_this_program().map_err(failed("the decoder cannot be started"))?,
+            cache,
+        })
+    }
+
+    /// Pulls every source once and keeps notes of what went wrong.
+    ///
+    /// # Errors
+    /// If the store fails or nothing can be decoded. A source's own fault is in the report.
+    pub async fn pull(
+        &self,
+        context: &Context,
+        now: DateTime<Utc>,
+        watcher: &dyn PullWatcher,
+    ) -> Result<PullReport, CommandError> {
+        let plan = FetchPlan {
+            feeds: context.sources.clone(),
+            places: context.places(),
+            ring: RING,
+            now,
+            runs: RUNS,
+            limits: SizeLimits::default(),
+        };
+        let means = PullMeans {
+            http: &self.http,
+            store: &context.store,
+            worker: &self.worker,
+            cache: self.cache.as_ref(),
+            watcher,
+        };
+        let pulled = pull_over(&plan, &means).await;
+        let noted = match &pulled {
+            Ok(report) => notes::keep(&context.store, report, now).await,
+            Err(error) => {
+                let sources = context.sources.iter().map(|(feed, _)| &feed.name);
+                notes::keep_failure(&context.store, sources, &in_full(error), now).await
+            }
+        };
+        let report = pulled.map_err(failed("the forecasts cannot be pulled"))?;
+        noted.map_err(failed("what went wrong cannot be noted"))?;
+        if let Some(cache) = &self.cache {
+            cache.sweep(now).await;
+        }
+        Ok(report)
+    }
+}
+
+/// Pulls every source of a context once.
+pub async fn pull_into(context: &Context, now: DateTime<Utc>) -> Result<PullReport, CommandError> {
+    Puller::new(context)?.pull(context, now, &Quiet).await
 }
 
 /// The `file://` address of a feed's tree in the folder, if it is there. Trees are named by their producer's server.
@@ -46,8 +120,21 @@ pub fn address(folder: &Path, feed: &Feed) -> Option<String> {
     let tree = match feed.name.as_str() {
         "gfs" | "gfs-wave" => "noaa-gfs",
         "gefs" => "noaa-gefs",
+        name if name.starts_with("ecmwf-") => "ecmwf",
+        "icon-eu" | "icon-eu-native" | "icon-d2-native" | "ewam" => "dwd",
         _ => return None,
     };
     let path = std::path::absolute(folder.join(tree)).ok()?;
     path.is_dir().then(|| format!("file://{}", path.display()))
+}
+
+/// An error with its causes.
+pub fn in_full(error: &dyn Error) -> String {
+    let mut words = error.to_string();
+    let mut cause = error.source();
+    while let Some(error) = cause {
+        words += &format!(": {error}");
+        cause = error.source();
+    }
+    words
 }

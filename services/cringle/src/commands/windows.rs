@@ -1,7 +1,7 @@
 //! `cringle windows`: the openings of the coming days for a boat and a level.
 
 use crate::commands::advise::with_banner;
-use crate::context::{Context, ContextArguments};
+use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, failed, print};
 use advisory::{Opening, OpeningQuery};
 use chrono::TimeDelta;
@@ -47,9 +47,9 @@ pub struct WindowsArguments {
 }
 
 /// Fetches, looks and prints; nothing is issued.
-pub async fn run(arguments: WindowsArguments) -> Result<ExitCode, CommandError> {
-    let context = Context::open(&arguments.context).await?;
-    context.fetch().await?;
+pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<ExitCode, CommandError> {
+    let context = Context::open(around, &arguments.context, Use::Reads).await?;
+    context.fetch_first().await?;
     let club = context.club.clone();
     let query = OpeningQuery {
         venue: pick(

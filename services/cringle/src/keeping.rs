@@ -1,0 +1,185 @@
+//! What `serve` keeps doing beside answering: fetch, forget old runs, advise, wait.
+//!
+//! Owns: the two loops and when each goes round. Is given: a clock, a signal to stop. No fault ends a loop.
+
+use crate::commands::pull::{Puller, in_full};
+use crate::commands::serve::stopped;
+use crate::context::Context;
+use crate::output::print;
+use crate::standing::next_run;
+use chrono::{DateTime, TimeDelta, Utc};
+use feeds::Feed;
+use fetcher::{PullEvent, PullReport, PullWatcher};
+use std::error::Error;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{Notify, watch};
+
+/// Tells the time.
+pub type Clock = Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>;
+
+/// Days ahead that are advised on, as the board shows them.
+const DAYS: u16 = 7;
+
+/// What is kept going.
+pub struct Keeping {
+    context: Context,
+    puller: Puller,
+    clock: Clock,
+    /// There is something new to advise on.
+    news: Arc<Notify>,
+}
+
+/// Wakes the adviser when a source that gave something is done with: it need not wait for the slower ones.
+struct Wakes(Arc<Notify>);
+
+impl PullWatcher for Wakes {
+    fn tell(&self, event: PullEvent<'_>) {
+        if let PullEvent::SourceEnds { report } = event
+            && report.runs.iter().any(|run| !run.parts_written.is_empty())
+        {
+            self.0.notify_one();
+        }
+    }
+}
+
+impl Keeping {
+    /// Nothing runs yet.
+    pub fn new(context: Context, puller: Puller, clock: Clock) -> Self {
+        Self {
+            context,
+            puller,
+            clock,
+            news: Arc::default(),
+        }
+    }
+
+    /// Fetches and advises until the signal. A pull that is ended so has written whole parts only.
+    pub async fn until(&self, stop: &watch::Receiver<bool>) {
+        tokio::select! {
+            () = stopped(stop.clone()) => {}
+            () = self.fetch_on() => {}
+            () = self.advise_on() => {}
+        }
+    }
+
+    async fn fetch_on(&self) {
+        loop {
+            self.fetch().await;
+            let now = (self.clock)();
+            let feeds: Vec<&Feed> = self.context.sources.iter().map(|(feed, _)| feed).collect();
+            let wait = wait(&feeds, now, self.context.settings.interval);
+            tokio::time::sleep(wait).await;
+        }
+    }
+
+    async fn advise_on(&self) {
+        let beat = self
+            .context
+            .settings
+            .interval
+            .to_std()
+            .unwrap_or(Duration::from_secs(600));
+        loop {
+            self.advise().await;
+            tokio::select! {
+                () = self.news.notified() => {}
+                () = tokio::time::sleep(beat) => {}
+            }
+        }
+    }
+
+    async fn fetch(&self) {
+        let now = (self.clock)();
+        match self
+            .puller
+            .pull(&self.context, now, &Wakes(self.news.clone()))
+            .await
+        {
+            Ok(report) => print(&format!("{} fetched: {}\n", clock_words(now), gained(&report))),
+            Err(error) => self.failed("the forecasts could not be fetched", &error),
+        }
+        if let Err(error) = self.context.store.prune(self.context.settings.prune, now).await {
+            self.failed("old runs could not be forgotten", &error);
+        }
+    }
+
+    async fn advise(&self) {
+        let now = (self.clock)();
+        let context = &self.context;
+        let coming = context.coming_at(now, DAYS);
+        let (store, catalogue) = (&context.store, &context.catalogue);
+        let issued = advisor::issue(store, catalogue, &context.club, &context.club_text, &coming, now).await;
+        match issued {
+            Ok(issued) => {
+                let new = issued.iter().filter(|issued| issued.new).count();
+                print(&format!(
+                    "{} advised: {} sessions, {new} new advisories\n",
+                    clock_words(now),
+                    issued.len()
+                ));
+            }
+            Err(error) => self.failed("the advisories could not be issued", &error),
+        }
+    }
+
+    fn failed(&self, what: &str, error: &dyn Error) {
+        tracing::error!("{what}: {}; it is tried again", in_full(error));
+    }
+}
+
+/// Until the interval has passed, or until a run is usually out, if that is sooner.
+fn wait(feeds: &[&Feed], now: DateTime<Utc>, interval: TimeDelta) -> Duration {
+    let expected = feeds.iter().filter_map(|feed| next_run(feed, now));
+    let sooner = expected.map(|run| run.usually_out_at - now).min();
+    let wait = sooner.map_or(interval, |sooner| sooner.min(interval));
+    // A second at least: what is expected at this very moment has been looked for.
+    wait.max(TimeDelta::seconds(1))
+        .to_std()
+        .unwrap_or(Duration::from_secs(1))
+}
+
+fn gained(report: &PullReport) -> String {
+    let of = |source: &fetcher::SourceReport| {
+        let parts: usize = source.runs.iter().map(|run| run.parts_written.len()).sum();
+        match (&source.failure, parts) {
+            (Some(_), 0) => format!("{} failed", source.source),
+            (Some(_), parts) => format!("{} {parts} parts, then failed", source.source),
+            (None, 0) => format!("{} nothing new", source.source),
+            (None, parts) => format!("{} {parts} parts", source.source),
+        }
+    };
+    report.sources.iter().map(of).collect::<Vec<_>>().join(", ")
+}
+
+fn clock_words(now: DateTime<Utc>) -> String {
+    now.format("%Y-%m-%d %H:%M UTC").to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use feeds::catalogue::Catalogue;
+    use forecast::SourceId;
+
+    // The catalogue's own words: GFS runs at 12 UTC are usually out from 15:30 UTC on.
+    #[test]
+    fn it_waits_for_the_interval_or_the_next_run_whichever_is_sooner() {
+        let catalogue = Catalogue::embedded().unwrap();
+        let gfs = catalogue.feed(&SourceId::new("gfs")).unwrap();
+        let wait = |now: &str| wait(&[gfs], now.parse().unwrap(), TimeDelta::minutes(10)).as_secs();
+        assert_eq!(wait("2030-05-13T15:00:00Z"), 600);
+        assert_eq!(wait("2030-05-13T15:25:00Z"), 300);
+        assert_eq!(wait("2030-05-13T15:29:59.900Z"), 1);
+        assert_eq!(wait("2030-05-13T15:30:00Z"), 600);
+        assert_eq!(
+            super::wait(
+                &[],
+                "2030-05-13T15:30:00Z".parse().unwrap(),
+                TimeDelta::minutes(7)
+            )
+            .as_secs(),
+            420
+        );
+    }
+}
