@@ -94,12 +94,15 @@ impl Reading {
 }
 
 impl Reader<'_> {
-    /// Reads a portion, file by file; what is at hand is not asked for.
-    ///
-    /// # Errors
+    /// Reads a portion, file by file; what is at hand is not asked for. Beside it, why it ended early:
     /// [`FetchError::Unreachable`] if of any message nothing can be said now: a gap would be kept although it may pass.
-    pub async fn read(&self, portion: Vec<Reading>) -> Result<Vec<ReadMessages>, FetchError> {
+    pub async fn read(&self, portion: Vec<Reading>) -> (Vec<ReadMessages>, Result<(), FetchError>) {
         let mut read = Vec::with_capacity(portion.len());
+        let ended = self.read_into(portion, &mut read).await;
+        (read, ended)
+    }
+
+    async fn read_into(&self, portion: Vec<Reading>, read: &mut Vec<ReadMessages>) -> Result<(), FetchError> {
         for of_one_file in portion.chunk_by(|a, b| a.file == b.file) {
             let mut asked = Vec::new();
             for reading in of_one_file {
@@ -113,15 +116,21 @@ impl Reader<'_> {
             }
             let ranges: Vec<ByteRange> = asked.iter().map(|reading| reading.range).collect();
             let outcomes = self.source.ranges(&asked[0].file, ranges).await?;
+            let mut ended = Ok(());
             for (reading, outcome) in asked.into_iter().zip(outcomes) {
                 let checked = match outcome {
-                    Ok(octets) => self.checked(octets.into(), &reading, false)?,
-                    Err(fault) => Err(reason(fault)?),
+                    Ok(octets) => self.checked(octets.into(), &reading, false),
+                    Err(fault) => reason(fault).map(Err),
                 };
-                read.push((reading, checked));
+                match checked {
+                    Ok(checked) => read.push((reading, checked)),
+                    // The file's other messages were received all the same.
+                    Err(error) => ended = ended.and(Err(error)),
+                }
             }
+            ended?;
         }
-        Ok(read)
+        Ok(())
     }
 
     async fn at_hand(&self, reading: &Reading) -> Option<RawMessages> {

@@ -72,8 +72,9 @@ impl PartReader<'_> {
         let portions = Mutex::new(batch::portions(&wanted));
         let [first, second] = &mut decoders.pair;
         let work = |decoder| self.decode_portions(&wanted, &portions, decoder);
-        let (one, other) = tokio::try_join!(work(first), work(second))?;
-        let mut outcomes: Outcomes = one.into_iter().chain(other).collect();
+        // Both end by themselves, so that what one has read is kept although the other failed.
+        let (one, other) = tokio::join!(work(first), work(second));
+        let mut outcomes: Outcomes = one?.into_iter().chain(other?).collect();
         // Whichever child was faster: a part is the same each time.
         outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
         let octets = outcomes.iter().filter_map(|(_, outcome)| outcome.as_ref().ok());
@@ -99,25 +100,37 @@ impl PartReader<'_> {
                 .unwrap_or_else(PoisonError::into_inner)
                 .pop_front()
         };
+        let leave_the_rest = || {
+            portions.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        };
         // One portion waits while the one before it is decoded: the network and the processor work at once.
-        let (sender, mut receiver) = mpsc::channel(1);
+        let (sender, receiver) = mpsc::channel(1);
         let reading = async move {
             while let Some(portion) = next() {
-                let read = self.reader.read(portion).await;
+                let (read, ended) = self.reader.read(portion).await;
                 self.tell_of_octets();
-                if sender.send(read?).await.is_err() {
+                if ended.is_err() {
+                    leave_the_rest();
+                }
+                if sender.send(read).await.is_err() {
                     break;
                 }
-            }
-            Ok(())
-        };
-        let decoding = async {
-            while let Some(read) = receiver.recv().await {
-                self.decode_portion(read, wanted, decoder, &mut outcomes).await?;
+                ended?;
             }
             Ok::<(), FetchError>(())
         };
-        tokio::try_join!(reading, decoding)?;
+        let into = &mut outcomes;
+        let decoding = async move {
+            // Its own, so that it ends with this block and the reading side sees that nobody listens any more.
+            let mut receiver = receiver;
+            while let Some(read) = receiver.recv().await {
+                let decoded = self.decode_portion(read, wanted, decoder, into).await;
+                decoded.inspect_err(|_| leave_the_rest())?;
+            }
+            Ok::<(), FetchError>(())
+        };
+        let (read, decoded) = tokio::join!(reading, decoding);
+        read.and(decoded)?;
         Ok(outcomes)
     }
 

@@ -6,6 +6,8 @@
     reason = "a test fails loudly and says when it skips"
 )]
 
+mod by_subset;
+mod cached;
 mod damaged;
 mod feeds_at;
 mod over_http;
