@@ -66,6 +66,7 @@ impl Keeping {
     async fn fetch_on(&self) {
         loop {
             self.fetch().await;
+            self.news.notify_one();
             let now = (self.clock)();
             let feeds: Vec<&Feed> = self.context.sources.iter().map(|(feed, _)| feed).collect();
             let wait = wait(&feeds, now, self.context.settings.interval);
@@ -81,11 +82,12 @@ impl Keeping {
             .to_std()
             .unwrap_or(Duration::from_secs(600));
         loop {
-            self.advise().await;
+            // Looking first: what a first pull brings must not be forestalled by a board of sessions without a call.
             tokio::select! {
                 () = self.news.notified() => {}
                 () = tokio::time::sleep(beat) => {}
             }
+            self.advise().await;
         }
     }
 

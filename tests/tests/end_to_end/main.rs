@@ -1,5 +1,9 @@
 //! End to end, through the program, over real GRIB2 messages.
-#![expect(clippy::expect_used, reason = "helpers of tests say what must be there")]
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "helpers of tests say what must be there"
+)]
 
 mod by_hand;
 mod command_line;
@@ -7,4 +11,7 @@ mod demo;
 mod expected_values;
 mod explained;
 mod holes;
+mod kept;
+mod serve;
+mod settings;
 mod steady;

@@ -9,8 +9,8 @@ use std::collections::BTreeSet;
 
 /// Columns of a line of figures: that of the hour, then so many quantities.
 const HOUR_COLUMNS: usize = 14;
-const QUANTITY_COLUMNS: usize = 13;
-const QUANTITIES_A_LINE: usize = 5;
+const QUANTITY_COLUMNS: usize = 16;
+const QUANTITIES_A_LINE: usize = 4;
 
 /// The tables.
 pub(super) fn text(venue: &str, tables: &[KeptTable], style: Style) -> String {
@@ -56,7 +56,15 @@ fn block(sheet: &mut Sheet, table: &KeptTable, first: usize) {
     let end = (first + QUANTITIES_A_LINE).min(table.columns.len());
     let columns = &table.columns[first..end];
     sheet.line(&row("", columns.iter().map(|(name, _)| shortened(name))), None);
-    sheet.line(&row("", columns.iter().map(|(_, unit)| unit.clone())), None);
+    sheet.line(
+        &row(
+            "",
+            columns
+                .iter()
+                .map(|(_, unit)| unit.replace("degrees true, from", "deg. true, from")),
+        ),
+        None,
+    );
     for (hour, cells) in &table.rows {
         let words = cells.iter().skip(first).take(columns.len()).map(cell);
         sheet.line(&row(&hour_words(*hour), words), None);
@@ -108,7 +116,7 @@ fn hour_words(hour: DateTime<Utc>) -> String {
 }
 
 fn shortened(name: &str) -> String {
-    name.replace("temperature", "temp.")
+    name.replace("surface-temperature", "surface-temp.")
 }
 
 #[cfg(test)]

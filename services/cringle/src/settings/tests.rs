@@ -205,3 +205,23 @@ fn a_new_source_needs_every_field_of_an_entry() {
     assert!(words.starts_with("cringle.toml:1:10: sources.bay: "), "{words}");
     assert!(words.contains("missing field"), "{words}");
 }
+
+#[test]
+fn the_example_is_free_of_mistakes() {
+    let example = include_str!("../../../../fixtures/settings/cringle.toml");
+    let settings = read(example, &[]).unwrap();
+    let defaults = Settings::read(None, &BTreeMap::new()).unwrap();
+    assert_eq!(
+        (settings.per_host, settings.overall),
+        (defaults.per_host, defaults.overall)
+    );
+    assert_eq!(
+        (settings.interval, settings.listen),
+        (defaults.interval, defaults.listen)
+    );
+    assert_eq!(
+        (settings.prune, settings.cache),
+        (defaults.prune, defaults.cache),
+        "the file says it names the defaults"
+    );
+}
