@@ -13,6 +13,7 @@ on_both_backends!(
     readers_see_only_what_was_visible_then,
     runs_come_newest_first,
     gaps_come_back_with_their_reasons,
+    messages_are_counted_by_what_became_of_them,
     a_part_absent_between_others_is_a_gap_at_its_steps,
     a_range_of_steps_keeps_the_land_share_of_step_zero,
     nodes_across_the_date_line_are_near,
@@ -142,6 +143,29 @@ async fn gaps_come_back_with_their_reasons(shelf: Shelf) {
         sample(&slice, 1, Parameter::WindU, 1, 9),
         Ok(value(Parameter::WindU, 1, 9, 1))
     );
+}
+
+async fn messages_are_counted_by_what_became_of_them(shelf: Shelf) {
+    let store = shelf.open().await;
+    let mut first = part(0, &[0, 3], &[Parameter::WindU]);
+    first.messages[4].outcome = Outcome::Missing(Gap::Damaged);
+    first.messages[5].outcome = Outcome::Missing(Gap::NotThere);
+    store.write_part(&first).await.unwrap();
+    let mut later = part(1, &[6], &[Parameter::WindU]);
+    later.messages[0].outcome = Outcome::Missing(Gap::Damaged);
+    later.visible_at = first.visible_at + chrono::TimeDelta::hours(1);
+    store.write_part(&later).await.unwrap();
+    let tally = async |as_of| store.message_tally(&source(), reference(), as_of).await.unwrap();
+    let counted = tally(first.visible_at).await;
+    assert_eq!(
+        (counted.read, counted.wanted()),
+        (4, 6),
+        "the later part is not seen yet"
+    );
+    let counted = tally(later.visible_at).await;
+    assert_eq!((counted.read, counted.wanted()), (6, 9));
+    assert_eq!(counted.missing, [(Gap::NotThere, 1), (Gap::Damaged, 2)].into());
+    assert_eq!(tally(after(-99)).await.wanted(), 0);
 }
 
 async fn a_part_absent_between_others_is_a_gap_at_its_steps(shelf: Shelf) {
