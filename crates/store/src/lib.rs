@@ -10,6 +10,7 @@ mod advisory;
 mod backend;
 mod blob;
 mod board;
+mod cells;
 mod club;
 mod connection;
 mod dump;

@@ -39,6 +39,9 @@ const MIGRATIONS: &[&[&str]] = &[
             words {text} NOT NULL, severity BIGINT NOT NULL,
             PRIMARY KEY (source, number))",
     ],
+    &["CREATE TABLE mesh_cells (
+            grid {text} NOT NULL, place {text} NOT NULL, cells {bytes} NOT NULL,
+            PRIMARY KEY (grid, place))"],
 ];
 
 /// Brings the schema to the newest version this program knows; a second run changes nothing. Of several processes that

@@ -29,6 +29,7 @@ macro_rules! on_both_backends {
 }
 
 mod advisories;
+mod cells;
 mod clubs;
 mod dumps;
 mod hostile;

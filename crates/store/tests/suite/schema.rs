@@ -65,6 +65,7 @@ async fn back_to_the_first_version(shelf: &Shelf) {
     let raw = shelf.raw().await;
     for statement in [
         "DROP TABLE fetch_notes",
+        "DROP TABLE mesh_cells",
         "DELETE FROM schema_version WHERE version > 1",
     ] {
         sqlx::query(statement).execute(&raw).await.unwrap();
