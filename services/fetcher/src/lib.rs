@@ -16,6 +16,7 @@ mod etiquette;
 mod folder;
 mod framing;
 mod http;
+mod mesh_cells;
 mod pull;
 mod read_part;
 mod report;

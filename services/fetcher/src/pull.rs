@@ -18,6 +18,7 @@ use feeds::Feed;
 use futures_util::{StreamExt, TryStreamExt, stream};
 use seaway::LatLon;
 use store::Store;
+use tokio::sync::OnceCell;
 
 /// How far back a run is looked for. Older ones are of no use to a session that is yet to come.
 const LOOK_BACK_HOURS: i64 = 72;
@@ -148,6 +149,7 @@ impl SourcePull<'_> {
                 source: &source,
                 access: &access,
                 run,
+                ask: OnceCell::new(),
             };
             let found = pull.whole(&mut decoders).await;
             report.octets_received = source.received() + access.received();

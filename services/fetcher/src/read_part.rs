@@ -24,6 +24,11 @@ pub struct Decoders {
 }
 
 impl Decoders {
+    /// One of them, for a message by itself.
+    pub fn one(&mut self) -> &mut Decoder {
+        &mut self.pair[0]
+    }
+
     /// Two decoders of the same program and limits.
     pub fn new(command: &WorkerCommand, limits: Limits) -> Self {
         Self {
@@ -240,7 +245,7 @@ fn right_field<'a>(
     wanted: &WantedMessage,
     fields: &'a [DecodedField],
 ) -> Result<(Found, &'a DecodedField), (Gap, String)> {
-    let described = || fields.iter().map(|field| (found(field), field));
+    let described = || fields.iter().map(|field| (field.found(), field));
     let right = described().find(|(found, _)| wanted.expected.difference(found).is_none());
     // Else the one that is nearest to it says best what is wrong.
     let near = || described().find(|(found, _)| wanted.expected.is_wanted_field(found));
@@ -293,16 +298,19 @@ fn in_unit(samples: &[Sample], factor: f64) -> Vec<Sample> {
     samples.iter().map(scaled).collect()
 }
 
-fn found(field: &DecodedField) -> Found {
-    let header = &field.header;
-    Found {
-        codes: [header.discipline, header.category, header.number],
-        surface: header.surface,
-        level: header.level,
-        product_template: header.product_template,
-        reference: header.reference,
-        valid: header.valid,
-        interval: header.interval,
-        member: header.member.map(|member| member.0),
+impl DecodedField {
+    /// What the field says of itself.
+    pub(crate) fn found(&self) -> Found {
+        let header = &self.header;
+        Found {
+            codes: [header.discipline, header.category, header.number],
+            surface: header.surface,
+            level: header.level,
+            product_template: header.product_template,
+            reference: header.reference,
+            valid: header.valid,
+            interval: header.interval,
+            member: header.member.map(|member| member.0),
+        }
     }
 }

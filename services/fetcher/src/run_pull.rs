@@ -10,6 +10,7 @@ use crate::cache::Shelf;
 use crate::decoder::Ask;
 use crate::error::FetchError;
 use crate::folder::ReadFault;
+use crate::mesh_cells::CellFinder;
 use crate::pull::{FetchPlan, PullMeans};
 use crate::read_part::{Decoders, PartReader};
 use crate::report::RunReport;
@@ -19,6 +20,7 @@ use chrono::{DateTime, Utc};
 use feeds::plan::IndexTexts;
 use feeds::{Compression, Feed, MissingMessage, PartPlan, plan_part, plan_part_of_subset};
 use forecast::{Gap, Step};
+use tokio::sync::OnceCell;
 
 /// The pull of one run.
 pub struct RunPull<'a> {
@@ -29,6 +31,8 @@ pub struct RunPull<'a> {
     pub source: &'a Source,
     pub access: &'a Access,
     pub run: DateTime<Utc>,
+    /// What is asked of each message, once it is known.
+    pub ask: OnceCell<Ask>,
 }
 
 /// A part that was read: its values, its octets, and the indexes its plan came from.
@@ -154,19 +158,17 @@ impl RunPull<'_> {
             octets: self.has_indexes().then(|| lengths.flatten().sum()),
         });
         let shelf = self.shelf();
-        let ask = Ask::Around {
-            places: self.plan.places.clone(),
-            ring: self.plan.ring,
+        let reader = Reader {
+            source: self.read_from(),
+            shelf: shelf.as_ref(),
+            compression: self.compression(),
+            most: self.plan.limits.message,
         };
+        let ask = self.ask.get_or_try_init(|| self.ask(&reader, decoders)).await?;
         let reader = PartReader {
             feed: self.feed,
-            reader: Reader {
-                source: self.read_from(),
-                shelf: shelf.as_ref(),
-                compression: self.compression(),
-                most: self.plan.limits.message,
-            },
-            ask: &ask,
+            reader,
+            ask,
             watcher: self.means.watcher,
         };
         let (builder, octets) = reader.read(planned, decoders).await?;
@@ -175,6 +177,22 @@ impl RunPull<'_> {
             octets,
             indexes,
         })
+    }
+
+    /// What to ask of each message: its values around the places, or in the mesh's cells that serve them.
+    async fn ask(&self, reader: &Reader<'_>, decoders: &mut Decoders) -> Result<Ask, FetchError> {
+        let Some(coordinates) = self.feed.coordinate_messages(self.run) else {
+            return Ok(Ask::Around {
+                places: self.plan.places.clone(),
+                ring: self.plan.ring,
+            });
+        };
+        let finder = CellFinder {
+            reader,
+            store: self.means.store,
+            places: &self.plan.places,
+        };
+        finder.ask(&coordinates, decoders.one()).await
     }
 
     /// Messages that are not what their index says may be those of a file that was put there anew: then the index

@@ -3,6 +3,7 @@
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
+    clippy::panic,
     reason = "a test fails loudly and says when it skips"
 )]
 
@@ -10,6 +11,7 @@ mod by_subset;
 mod cached;
 mod damaged;
 mod feeds_at;
+mod on_a_mesh;
 mod over_http;
 mod producers;
 mod rerun;
