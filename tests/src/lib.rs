@@ -3,6 +3,8 @@
 //! Owns: copies of the bundled feeds in folders of their own, and running the program on them as a user would.
 //! Must not know: how anything is computed. Values reach the program from GRIB2 messages only.
 
+pub mod short_runs;
+
 use advisory::Advisory;
 use chrono::{DateTime, Utc};
 pub use shared_files::shared;
