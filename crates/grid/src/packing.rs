@@ -50,6 +50,16 @@ impl Scaling {
         }) as f32
     }
 
+    /// The value of a field without packed integers. By the regulation the reference value is divided by 10^D like any
+    /// other. Encoders in use write it undivided where zero bits a value say that the field is constant, and readers
+    /// take it so; only without groups do they divide. Read as they do, or a swell of 0.42 m would be one of 4 mm.
+    fn constant(&self, template: u16) -> f32 {
+        match template {
+            2 | 3 => self.value(0),
+            _ => self.reference,
+        }
+    }
+
     /// Single precision, in which the `grib` crate computes, holds the factors only within these bounds.
     fn check(&self, section: &Section<'_>) -> Result<(), Damage> {
         if self.binary.abs() > 126 || self.decimal.abs() > 37 {
@@ -96,7 +106,7 @@ pub(crate) fn unpack(
         _ => bits == 0,
     };
     if is_constant {
-        return constant(section, &scaling, wanted.len());
+        return constant(section, scaling.constant(template), wanted.len());
     }
     scaling.check(section)?;
     let data = field.data.rest(6);
@@ -121,8 +131,7 @@ fn undecodable(field: &FieldSections<'_>, why: String) -> Damage {
     field.data.damage(Fault::Undecodable(why))
 }
 
-fn constant(section: &Section<'_>, scaling: &Scaling, values: usize) -> Result<Vec<Sample>, Damage> {
-    let value = scaling.value(0);
+fn constant(section: &Section<'_>, value: f32, values: usize) -> Result<Vec<Sample>, Damage> {
     if value.is_finite() {
         Ok(vec![Ok(value); values])
     } else {
