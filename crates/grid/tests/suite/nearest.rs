@@ -47,7 +47,7 @@ proptest! {
     fn nearest_cells_are_those_of_a_search_by_great_circle(
         south in -80.0..78.0_f64,
         west in -180.0..360.0_f64,
-        jitter in prop::collection::vec((-0.01..0.01_f32, -0.01..0.01_f32, 0_u8..20), 160),
+        jitter in prop::collection::vec((-0.01..0.01_f32, -0.01..0.01_f32, 0_u8..7), 160),
         inside in (0.1..0.6_f64, 0.1..0.9_f64),
         around in 1..20_usize,
     ) {
@@ -55,7 +55,8 @@ proptest! {
         for (index, (north, east, fate)) in jitter.into_iter().enumerate() {
             cells.0[index] = cells.0[index].map(|lat| lat + north);
             cells.1[index] = cells.1[index].map(|lon| lon + east);
-            match fate {
+            // Never two neighbours: a wide hole would put the place outside.
+            match fate + u8::from(!index.is_multiple_of(3)) * 3 {
                 0 => cells.0[index] = Err(Gap::Masked),
                 1 => cells.1[index] = Ok(f32::NAN),
                 2 => cells.0[index] = Ok(90.5),
