@@ -44,14 +44,30 @@ fn one_store(backend: &Backend, world: &World, chance: &mut Chance, tally: &mut 
     let in_a_row = chance.up_to(3);
     let mut safe: Option<Safe> = None;
     for _ in 0..in_a_row.min(kills - tally.kills) {
+        world.forget_requests();
         let ended = kill_once(world, &shelf, cached, safe.as_ref(), chance);
-        if ended.signal().is_none() {
+        if let Some(safe) = &safe {
+            safe.is_left_alone(world, cached);
+        }
+        let was_too_late = ended.signal().is_none();
+        if was_too_late && safe.is_none() {
+            // Nothing was killed in this store.
             ended.whole();
+            return;
+        }
+        let found = if was_too_late {
+            Safe::after(&ended.whole(), world, &shelf)
+        } else {
+            assert_eq!(ended.signal(), Some(SIGKILL));
+            tally.killed(&ended, world, &shelf)
+        };
+        safe = Some(match safe {
+            Some(before) => before.and(found),
+            None => found,
+        });
+        if was_too_late {
             break;
         }
-        assert_eq!(ended.signal(), Some(SIGKILL));
-        let found = tally.killed(&ended, world, &shelf);
-        safe = Some(safe.map_or(found.clone(), |before| before.and(found)));
     }
     if let Some(safe) = safe {
         tally.restarted(&safe, world, &shelf, cached);
@@ -62,10 +78,10 @@ fn one_store(backend: &Backend, world: &World, chance: &mut Chance, tally: &mut 
 fn kill_once(world: &World, shelf: &Shelf, cached: bool, safe: Option<&Safe>, chance: &mut Chance) -> Ended {
     let left = safe.map_or(1.0, |safe| safe.share_left(world));
     let of = |whole: usize| (whole as f64 * left).ceil() as usize;
-    let moment = match chance.up_to(3) {
+    let moment = match chance.up_to(4) {
         1 => Moment::Requests(chance.up_to(of(world.requests.len()))),
+        2 => Moment::PartsRead(chance.up_to(of(world.told.count("PartRead")))),
         _ => Moment::Lines(chance.up_to(of(world.told.told.len()))),
     };
-    world.forget_requests();
     Pull::start(&world.arguments(shelf, cached)).killed_at(moment, world)
 }

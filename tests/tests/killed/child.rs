@@ -7,7 +7,7 @@ use crate::world::World;
 use std::io::{BufRead, BufReader, Read};
 use std::os::unix::process::ExitStatusExt;
 use std::process::{Child, ChildStderr, Command, ExitStatus, Stdio};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
@@ -66,6 +66,8 @@ impl Ended {
 pub enum Moment {
     /// After so many lines were read from it.
     Lines(usize),
+    /// After it told of so many parts as read: while they are written, if it is not faster than the kill.
+    PartsRead(usize),
     /// After its sources' servers have seen so many requests.
     Requests(usize),
 }
@@ -110,14 +112,8 @@ impl Pull {
     /// Waits for the moment and kills the process alone: not its decoding children. It may have ended before.
     pub fn killed_at(mut self, moment: Moment, world: &World) -> Ended {
         match moment {
-            Moment::Lines(count) => {
-                while self.told.len() < count {
-                    match self.lines.recv_timeout(HANGS) {
-                        Ok(line) => self.told.push(line),
-                        Err(_) => break,
-                    }
-                }
-            }
+            Moment::Lines(count) => self.read_lines(count, ""),
+            Moment::PartsRead(count) => self.read_lines(count, "PartRead "),
             Moment::Requests(count) => {
                 let ended = |child: &mut Child| child.try_wait().expect("its state").is_some();
                 while world.requests().len() < count && !ended(&mut self.child) {
@@ -129,14 +125,25 @@ impl Pull {
         self.ended()
     }
 
+    /// Reads on until so many lines with this beginning were read, or there are no more.
+    fn read_lines(&mut self, mut count: usize, beginning: &str) {
+        while count > 0 {
+            let Ok(line) = self.lines.recv_timeout(HANGS) else {
+                return;
+            };
+            count -= usize::from(line.starts_with(beginning));
+            self.told.push(line);
+        }
+    }
+
     /// Waits until the process and all its decoding children have ended: they hold its output open.
     pub fn ended(mut self) -> Ended {
         let status = self.child.wait().expect("it ends");
         loop {
             match self.lines.recv_timeout(HANGS) {
                 Ok(line) => self.told.push(line),
-                Err(std::sync::mpsc::RecvTimeoutError::Disconnected) => break,
-                Err(std::sync::mpsc::RecvTimeoutError::Timeout) => {
+                Err(RecvTimeoutError::Disconnected) => break,
+                Err(RecvTimeoutError::Timeout) => {
                     panic!("{status}, and a decoding child is left")
                 }
             }

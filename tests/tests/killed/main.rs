@@ -11,6 +11,7 @@ mod chance;
 mod child;
 mod cut_writes;
 mod named_points;
+mod read_meanwhile;
 mod safe;
 mod shelf;
 mod world;

@@ -24,7 +24,6 @@ use std::collections::{BTreeMap, BTreeSet};
 pub type Part = String;
 
 /// What was safe when a pull was killed.
-#[derive(Clone)]
 pub struct Safe {
     kept: BTreeSet<Part>,
     at_hand: BTreeSet<Part>,
@@ -32,11 +31,37 @@ pub struct Safe {
 }
 
 impl Safe {
+    /// What a pull left, however it ended.
+    pub fn after(pull: &Ended, world: &World, shelf: &Shelf) -> Self {
+        let kept = kept_parts(world, shelf);
+        for part in pull.about("PartWritten") {
+            assert!(kept.contains(part), "{part} was told of as written");
+        }
+        let blocks = parts_of_dump(&world.dump);
+        for (part, lines) in parts_of_dump(&shelf.dump()) {
+            assert_eq!(Some(&lines), blocks.get(part), "{part} is whole or not there");
+        }
+        Self {
+            kept,
+            at_hand: pull.about("PartRead").map(str::to_owned).collect(),
+            in_cache: messages_in_cache(shelf),
+        }
+    }
+
     /// After a further kill: what was at hand stays at hand.
     pub fn and(self, later: Self) -> Self {
         Self {
             at_hand: &self.at_hand | &later.at_hand,
             ..later
+        }
+    }
+
+    /// That nothing safe was asked for since requests were last forgotten.
+    pub fn is_left_alone(&self, world: &World, cached: bool) {
+        let asked = world.requests();
+        nothing_asked_for_of(&self.kept, &asked, world, false);
+        if cached {
+            nothing_asked_for_of(&self.at_hand, &asked, world, true);
         }
     }
 
@@ -65,22 +90,10 @@ impl Tally {
     pub fn killed(&mut self, killed: &Ended, world: &World, shelf: &Shelf) -> Safe {
         self.kills += 1;
         self.decoding += killed.sources_decoding();
-        let read: BTreeSet<&str> = killed.about("PartRead").collect();
         let written: BTreeSet<&str> = killed.about("PartWritten").collect();
-        self.while_writing += usize::from(!read.is_subset(&written));
-        let kept = kept_parts(world, shelf);
-        for part in written {
-            assert!(kept.contains(part), "{part} was told of as written");
-        }
-        let blocks = parts_of_dump(&world.dump);
-        for (part, lines) in parts_of_dump(&shelf.dump()) {
-            assert_eq!(Some(&lines), blocks.get(&part), "{part} is whole or not there");
-        }
-        Safe {
-            kept,
-            at_hand: read.iter().map(|part| (*part).to_owned()).collect(),
-            in_cache: messages_in_cache(shelf),
-        }
+        let all_written = killed.about("PartRead").all(|part| written.contains(part));
+        self.while_writing += usize::from(!all_written);
+        Safe::after(killed, world, shelf)
     }
 
     /// Lets a pull go to its end after a kill, and looks at what it asked for and left.
@@ -90,10 +103,9 @@ impl Tally {
         let last = world.undisturbed(shelf, cached);
         let asked = world.requests();
         assert_eq!(shelf.dump(), world.dump, "as after an undisturbed pull");
-        nothing_asked_for_of(&safe.kept, &asked, world, false);
+        safe.is_left_alone(world, cached);
         assert!(octets(&asked) <= octets(&world.requests));
         if cached {
-            nothing_asked_for_of(&safe.at_hand, &asked, world, true);
             let put = last.count("MessageCached");
             assert_eq!(
                 safe.in_cache + put,
