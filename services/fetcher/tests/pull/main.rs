@@ -10,6 +10,7 @@
 mod by_subset;
 mod cached;
 mod damaged;
+mod faults;
 mod feeds_at;
 mod on_a_mesh;
 mod over_http;
