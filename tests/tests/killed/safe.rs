@@ -39,7 +39,8 @@ impl Safe {
         }
         let blocks = parts_of_dump(&world.dump);
         for (part, lines) in parts_of_dump(&shelf.dump()) {
-            assert_eq!(Some(&lines), blocks.get(part), "{part} is whole or not there");
+            let whole = blocks.get(part).map_or(&[][..], Vec::as_slice);
+            same_lines(&lines, whole, part);
         }
         Self {
             kept,
@@ -102,7 +103,7 @@ impl Tally {
         world.forget_requests();
         let last = world.undisturbed(shelf, cached);
         let asked = world.requests();
-        assert_eq!(shelf.dump(), world.dump, "as after an undisturbed pull");
+        same_dump(&shelf.dump(), &world.dump);
         safe.is_left_alone(world, cached);
         assert!(octets(&asked) <= octets(&world.requests));
         if cached {
@@ -131,6 +132,22 @@ impl Tally {
             whole.saturating_sub(self.asked),
             whole_octets.saturating_sub(self.octets)
         )
+    }
+}
+
+/// That a store is as after an undisturbed pull.
+pub fn same_dump(found: &str, undisturbed: &str) {
+    let lines = |text| str::lines(text).collect::<Vec<_>>();
+    same_lines(&lines(found), &lines(undisturbed), "the store");
+}
+
+/// Fails with the first line that differs: a whole dump would hide it.
+fn same_lines(found: &[&str], wanted: &[&str], what: &str) {
+    let length = found.len().max(wanted.len());
+    let differs = (0..length).find(|place| found.get(*place) != wanted.get(*place));
+    if let Some(place) = differs {
+        let (found, wanted) = (found.get(place), wanted.get(place));
+        panic!("{what} is not as after an undisturbed pull: {found:?} where {wanted:?} is wanted");
     }
 }
 
