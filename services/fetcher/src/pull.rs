@@ -124,7 +124,10 @@ impl SourcePull<'_> {
                 error @ (FetchError::Address { .. }
                 | FetchError::DecoderStops(_)
                 | FetchError::Unreachable(_)),
-            ) => report.failure = Some(error.to_string()),
+            ) => {
+                // What went wrong first is the cause: a source that failed too often is not asked any more.
+                report.failure.get_or_insert(error.to_string());
+            }
             outcome => outcome?,
         }
         report.log();
