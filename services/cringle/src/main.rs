@@ -46,12 +46,22 @@ enum Command {
     /// Run everything on the bundled, invented forecast: print the board and serve its pages on a local address
     Demo(commands::demo::DemoArguments),
     /// Keep fetching and advising, and serve the pages
+    ///
+    /// Stops on SIGTERM or Ctrl-C after the answers at hand. With --now its clock begins at that moment and goes on from there.
     Serve(commands::serve::ServeArguments),
     /// Fetch what the enabled sources have published, once
+    ///
+    /// Says for each source and cycle what was received, what is missing and why. Exit code 0 if every source gave something, 1 if one
+    /// did not (the others are fetched all the same), 2 if the settings are wrong.
     Fetch(commands::fetch::FetchArguments),
     /// Say what is kept of each source: its newest run, how old and how complete it is, what is late, what went wrong last
+    ///
+    /// Nothing is fetched. A run is called complete only if every part and message of it is there.
     Runs(commands::runs::RunsArguments),
     /// Print what is kept for a venue: hour by hour, quantity by quantity
+    ///
+    /// The values of each source's newest run at the venue's points, interpolated as advisories do it and in the units of the forecast,
+    /// or why a value is missing.
     Conditions(commands::conditions::ConditionsArguments),
     /// Print the coming sessions' calls and sail plans, or one session in full
     Advise(commands::advise::AdviseArguments),

@@ -18,7 +18,7 @@ pub struct Progress {
 impl Progress {
     /// A bar if standard error is a terminal.
     pub fn new() -> Self {
-        let form = "{bar:30} {pos} of {len} messages, {msg}, {eta} left";
+        let form = "{bar:20} {pos} of {len} messages, {msg}, {eta} left";
         let bar = stderr().is_terminal().then(|| {
             let style = ProgressStyle::with_template(form).unwrap_or_else(|_| ProgressStyle::default_bar());
             ProgressBar::new(0).with_style(style.progress_chars("=> "))
@@ -38,10 +38,12 @@ impl Progress {
     }
 
     fn octets(&self, bar: &ProgressBar) {
-        let received = octets(self.received.load(Ordering::Relaxed));
-        bar.set_message(match self.planned.load(Ordering::Relaxed) {
-            0 => received,
-            planned => format!("{received} of {} or more", octets(planned)),
+        let received = self.received.load(Ordering::Relaxed);
+        // What the last messages of files have is not known beforehand, and a folder's octets are not received.
+        let planned = octets(self.planned.load(Ordering::Relaxed));
+        bar.set_message(match received {
+            0 => format!("about {planned}"),
+            received => format!("{} of about {planned}", octets(received)),
         });
     }
 

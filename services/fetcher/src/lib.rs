@@ -34,4 +34,4 @@ pub use folder::SizeLimits;
 pub use pull::{FetchPlan, PullMeans, pull, pull_over};
 pub use report::{PullReport, RunReport, SourceReport};
 pub use retry::RetryLimits;
-pub use watch::{PullEvent, PullWatcher};
+pub use watch::{PullEvent, PullWatcher, Unwatched};

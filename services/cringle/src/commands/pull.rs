@@ -10,8 +10,8 @@ use chrono::{DateTime, Utc};
 use feeds::Feed;
 use fetcher::decoder::WorkerCommand;
 use fetcher::{
-    FetchPlan, HttpClient, HttpSettings, MessageCache, PullEvent, PullMeans, PullReport, PullWatcher,
-    SizeLimits, pull_over,
+    FetchPlan, HttpClient, HttpSettings, MessageCache, PullMeans, PullReport, PullWatcher, RetryLimits,
+    SizeLimits, Unwatched, pull_over,
 };
 use std::error::Error;
 use std::path::Path;
@@ -26,13 +26,6 @@ pub struct Puller {
     http: HttpClient,
     worker: WorkerCommand,
     cache: Option<MessageCache>,
-}
-
-/// Nobody looks on.
-pub struct Quiet;
-
-impl PullWatcher for Quiet {
-    fn tell(&self, _: PullEvent<'_>) {}
 }
 
 impl Puller {
@@ -61,6 +54,12 @@ impl Puller {
                 contact: settings.contact.clone(),
                 per_host: settings.per_host,
                 overall: settings.overall,
+                per_minute: Some(settings.per_minute),
+                idle: settings.silence,
+                retry: RetryLimits {
+                    times: settings.further_tries,
+                    ..RetryLimits::default()
+                },
                 ..HttpSettings::default()
             }),
             worker: WorkerCommand::of_this_program().map_err(failed("the decoder cannot be started"))?,
@@ -79,7 +78,7 @@ impl Puller {
         watcher: &dyn PullWatcher,
     ) -> Result<PullReport, CommandError> {
         let plan = FetchPlan {
-            feeds: context.sources.clone(),
+            feeds: sources(context),
             places: context.places(),
             ring: RING,
             now,
@@ -103,16 +102,21 @@ impl Puller {
         };
         let report = pulled.map_err(failed("the forecasts cannot be pulled"))?;
         noted.map_err(failed("what went wrong cannot be noted"))?;
-        if let Some(cache) = &self.cache {
-            cache.sweep(now).await;
-        }
         Ok(report)
     }
 }
 
+fn sources(context: &Context) -> Vec<(Feed, String)> {
+    let mut sources = context.sources.clone();
+    if !context.settings.by_subset {
+        sources.iter_mut().for_each(|(feed, _)| feed.subset = None);
+    }
+    sources
+}
+
 /// Pulls every source of a context once.
 pub async fn pull_into(context: &Context, now: DateTime<Utc>) -> Result<PullReport, CommandError> {
-    Puller::new(context)?.pull(context, now, &Quiet).await
+    Puller::new(context)?.pull(context, now, &Unwatched).await
 }
 
 /// The `file://` address of a feed's tree in the folder, if it is there. Trees are named by their producer's server.

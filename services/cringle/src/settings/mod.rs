@@ -22,6 +22,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 use store::PrunePolicy;
 
 /// What the operator has set, with defaults for the rest.
@@ -37,6 +38,14 @@ pub struct Settings {
     pub per_host: usize,
     /// `[fetch] overall`: requests at once in all.
     pub overall: usize,
+    /// `[fetch] per_minute`: requests to one host in any minute.
+    pub per_minute: u32,
+    /// `[fetch] further_tries`: how often a request that failed is sent again.
+    pub further_tries: usize,
+    /// `[fetch] silence_s`: longest silence within an answer.
+    pub silence: Duration,
+    /// `[fetch] by_subset`: whether producers' subset services are asked where that costs fewer octets.
+    pub by_subset: bool,
     /// `[fetch] interval_min`: how often `serve` looks for new runs.
     pub interval: TimeDelta,
     /// `[sources] enabled`; without it those that the club's policy names.

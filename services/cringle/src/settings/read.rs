@@ -14,6 +14,7 @@ use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
+use std::time::Duration;
 use store::PrunePolicy;
 use toml::{Table, Value};
 
@@ -21,7 +22,19 @@ use toml::{Table, Value};
 const KNOWN: [(&str, &[&str]); 7] = [
     ("store", &["url"]),
     ("club", &["file"]),
-    ("fetch", &["contact", "per_host", "overall", "interval_min"]),
+    (
+        "fetch",
+        &[
+            "contact",
+            "per_host",
+            "overall",
+            "per_minute",
+            "further_tries",
+            "silence_s",
+            "by_subset",
+            "interval_min",
+        ],
+    ),
     (SOURCES, &["enabled"]),
     ("serve", &["listen"]),
     ("cache", &["folder", "most_mb", "keep_hours"]),
@@ -31,6 +44,9 @@ const KNOWN: [(&str, &[&str]); 7] = [
 // Defaults of common practice (no source): polite to producers, and long enough for calls to be compared.
 const PER_HOST: u64 = 4;
 const OVERALL: u64 = 8;
+const PER_MINUTE: u64 = 300;
+const FURTHER_TRIES: u64 = 4;
+const SILENCE_S: u64 = 30;
 const INTERVAL_MIN: u64 = 10;
 const LISTEN: &str = "127.0.0.1:8730";
 const CACHE_MOST_MB: u64 = 2000;
@@ -61,6 +77,10 @@ pub(super) fn settings(layers: Layers, mistakes: &mut Vec<Mistake>) -> Option<Se
         contact: reader.text("fetch", "contact", Show::Found, contact),
         per_host: reader.count("fetch", "per_host", 1..=64, PER_HOST) as usize,
         overall: reader.count("fetch", "overall", 1..=256, OVERALL) as usize,
+        per_minute: reader.count("fetch", "per_minute", 1..=100_000, PER_MINUTE) as u32,
+        further_tries: reader.count("fetch", "further_tries", 0..=10, FURTHER_TRIES) as usize,
+        silence: Duration::from_secs(reader.count("fetch", "silence_s", 1..=600, SILENCE_S)),
+        by_subset: reader.yes_or_no("fetch", "by_subset", true),
         interval: TimeDelta::minutes(reader.count("fetch", "interval_min", 1..=1440, INTERVAL_MIN) as i64),
         enabled: reader.enabled(&known),
         catalogue,
@@ -150,6 +170,21 @@ impl Reader<'_> {
                 self.wrong(&given, &format!("{section}.{key}"), &expected, Show::Found);
                 default
             })
+    }
+
+    fn yes_or_no(&mut self, section: &str, key: &str, default: bool) -> bool {
+        let Some(given) = self.take(section, key) else {
+            return default;
+        };
+        let answer = match (&given.value, &given.place) {
+            (Value::Boolean(answer), _) => Some(*answer),
+            (Value::String(text), Place::Variable(_)) => text.trim().parse().ok(),
+            _ => None,
+        };
+        answer.unwrap_or_else(|| {
+            self.wrong(&given, &format!("{section}.{key}"), "true or false", Show::Found);
+            default
+        })
     }
 
     fn listen(&mut self) -> Option<SocketAddr> {
