@@ -26,6 +26,8 @@ pub struct Keeping {
     context: Context,
     puller: Puller,
     clock: Clock,
+    /// How many times faster than the machine's the clock goes.
+    pace: u32,
     /// There is something new to advise on.
     news: Arc<Notify>,
 }
@@ -45,11 +47,12 @@ impl PullWatcher for Wakes {
 
 impl Keeping {
     /// Nothing runs yet.
-    pub fn new(context: Context, puller: Puller, clock: Clock) -> Self {
+    pub fn new(context: Context, puller: Puller, clock: Clock, pace: u32) -> Self {
         Self {
             context,
             puller,
             clock,
+            pace: pace.max(1),
             news: Arc::default(),
         }
     }
@@ -70,7 +73,7 @@ impl Keeping {
             let now = (self.clock)();
             let feeds: Vec<&Feed> = self.context.sources.iter().map(|(feed, _)| feed).collect();
             let wait = wait(&feeds, now, self.context.settings.interval);
-            tokio::time::sleep(wait).await;
+            tokio::time::sleep(wait / self.pace).await;
         }
     }
 
@@ -80,7 +83,8 @@ impl Keeping {
             .settings
             .interval
             .to_std()
-            .unwrap_or(Duration::from_secs(600));
+            .unwrap_or(Duration::from_secs(600))
+            / self.pace;
         loop {
             // Looking first: what a first pull brings must not be forestalled by a board of sessions without a call.
             tokio::select! {

@@ -1,6 +1,7 @@
 //! `cringle demo`: everything on the bundled run, on a local address, without a network.
 
 use crate::commands::advise::{issue, style, with_banner};
+use crate::commands::demo_live;
 use crate::context::{Context, Surroundings};
 use crate::output::{CommandError, failed, print};
 use crate::standing::standings;
@@ -22,10 +23,17 @@ pub struct DemoArguments {
     /// Print the board and stop, serving nothing
     #[arg(long)]
     pub once: bool,
+    /// Publish the bundled run step by step by a server on this machine, a minute each second, and fetch, advise and
+    /// serve meanwhile
+    #[arg(long, conflicts_with = "once")]
+    pub live: bool,
 }
 
 /// Fetches the bundled run, issues, prints the board, serves the pages until interrupted.
 pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<ExitCode, CommandError> {
+    if arguments.live {
+        return demo_live::run(around, arguments).await;
+    }
     let context = Context::of_demo(around.now).await?;
     context.fetch_first().await?;
     let advisories = issue(&context, 7).await?;

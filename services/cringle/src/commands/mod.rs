@@ -4,6 +4,7 @@ pub mod advise;
 pub mod check;
 pub mod conditions;
 pub mod demo;
+pub mod demo_live;
 pub mod explain;
 pub mod fetch;
 pub mod grib;

@@ -40,6 +40,17 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     .await?;
     let puller = Puller::new(&context)?;
     let address = arguments.listen.unwrap_or(context.settings.listen);
+    let clock = clock(around.now.or(context.banner.as_ref().map(|_| context.now)));
+    let state = state(&context, clock.clone());
+    run_until_told(address, state, Keeping::new(context, puller, clock, 1)).await
+}
+
+/// Serves pages on an address and keeps going what is to be kept going, until the signal.
+pub async fn run_until_told(
+    address: SocketAddr,
+    state: ApiState,
+    keeping: Keeping,
+) -> Result<ExitCode, CommandError> {
     let cannot = || {
         failed::<std::io::Error>(format!(
             "pages cannot be served on {address}: give --listen another address"
@@ -49,9 +60,6 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     let listener = TcpListener::bind(address).await.map_err(cannot())?;
     let address = listener.local_addr().map_err(cannot())?;
     print(&format!("Pages: http://{address}/   (Ctrl-C or SIGTERM stops)\n"));
-    let clock = clock(around.now.or(context.banner.as_ref().map(|_| context.now)));
-    let state = state(&context, clock.clone());
-    let keeping = Keeping::new(context, puller, clock);
     let (served, ()) = tokio::join!(
         api::serve(listener, state, stopped(stop.clone())),
         keeping.until(&stop)
@@ -61,7 +69,8 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     Ok(ExitCode::SUCCESS)
 }
 
-fn state(context: &Context, clock: Clock) -> ApiState {
+/// What pages are made from.
+pub fn state(context: &Context, clock: Clock) -> ApiState {
     let state = ApiState::new(
         context.store.clone(),
         context.club.slug.clone(),

@@ -44,7 +44,7 @@ const KNOWN: [(&str, &[&str]); 7] = [
 // Defaults of common practice (no source): polite to producers, and long enough for calls to be compared.
 const PER_HOST: u64 = 4;
 const OVERALL: u64 = 8;
-const PER_MINUTE: u64 = 300;
+const PER_MINUTE: u64 = 3000;
 const FURTHER_TRIES: u64 = 4;
 const SILENCE_S: u64 = 30;
 const INTERVAL_MIN: u64 = 10;
