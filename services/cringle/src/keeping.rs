@@ -152,6 +152,7 @@ fn gained(report: &PullReport) -> String {
             (Some(_), 0) => format!("{} failed", source.source),
             (Some(_), parts) => format!("{} {parts} parts, then failed", source.source),
             (None, 0) => format!("{} nothing new", source.source),
+            (None, 1) => format!("{} 1 part", source.source),
             (None, parts) => format!("{} {parts} parts", source.source),
         }
     };

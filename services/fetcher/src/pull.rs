@@ -156,7 +156,16 @@ impl SourcePull<'_> {
             };
             let found = pull.whole(&mut decoders).await;
             report.octets_received = source.received() + access.received();
-            let Some(run) = found? else { continue };
+            let run = match found {
+                Ok(Some(run)) => run,
+                Ok(None) => continue,
+                // One run that cannot be asked for is no reason to go without the run before it.
+                Err(error @ FetchError::Unreachable(_)) => {
+                    report.failure.get_or_insert(error.to_string());
+                    continue;
+                }
+                Err(error) => return Err(error),
+            };
             report.failure = report.failure.take().or_else(|| run.stopped.clone());
             report.octets_wanted += run.octets_wanted;
             report.runs.push(run);
@@ -164,9 +173,8 @@ impl SourcePull<'_> {
         }
         if report.runs.is_empty() {
             let address = self.address;
-            report.failure = Some(format!(
-                "no run of the last {LOOK_BACK_HOURS} hours is at {address}"
-            ));
+            let words = || format!("no run of the last {LOOK_BACK_HOURS} hours is at {address}");
+            report.failure.get_or_insert_with(words);
         }
         Ok(())
     }

@@ -1,79 +1,8 @@
 //! `cringle serve`: fetches, advises and answers in one process, and stops when it is told to.
 
-use cringle_tests::{GEFS_00, Scene, program};
+use crate::service::Service;
+use cringle_tests::{GEFS_00, Scene};
 use serde_json::Value;
-use std::io::{BufRead, BufReader, Lines, Read, Write};
-use std::net::TcpStream;
-use std::process::{Child, ChildStdout, Command, Stdio};
-
-/// The service, stopped when the test ends however it ends.
-struct Service {
-    child: Child,
-    lines: Lines<BufReader<ChildStdout>>,
-    address: String,
-}
-
-impl Drop for Service {
-    fn drop(&mut self) {
-        let _gone = self.child.kill();
-        let _gone = self.child.wait();
-    }
-}
-
-impl Service {
-    fn start(scene: &Scene) -> Self {
-        let mut child = Command::new(program())
-            .args(["serve", "--listen", "127.0.0.1:0", "--now", &scene.now])
-            .arg("--club")
-            .arg(scene.club())
-            .arg("--feeds")
-            .arg(scene.feeds())
-            .arg("--store")
-            .arg(scene.store())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
-        let mut lines = BufReader::new(child.stdout.take().expect("its output")).lines();
-        let first = lines.next().expect("a line").expect("text");
-        let (_, rest) = first.split_once("http://").expect("its address");
-        let address = rest.split('/').next().expect("an address").to_owned();
-        Self {
-            child,
-            lines,
-            address,
-        }
-    }
-
-    /// The first line from here on that contains some words.
-    fn line(&mut self, words: &str) -> String {
-        let found = self
-            .lines
-            .by_ref()
-            .map(|line| line.expect("text"))
-            .find(|line| line.contains(words));
-        found.unwrap_or_else(|| panic!("it ended without saying {words}"))
-    }
-
-    fn get(&self, path: &str) -> (String, String) {
-        let mut stream = TcpStream::connect(&self.address).expect("it listens");
-        let request = format!("GET {path} HTTP/1.1\r\nHost: here\r\nConnection: close\r\n\r\n");
-        stream.write_all(request.as_bytes()).expect("sent");
-        let mut answer = String::new();
-        stream.read_to_string(&mut answer).expect("an answer");
-        let (head, body) = answer.split_once("\r\n\r\n").expect("head and body");
-        (head.to_owned(), body.to_owned())
-    }
-
-    /// Asks it to stop as an operating system does, and waits for its end.
-    fn terminate(mut self) -> (Option<i32>, Vec<String>) {
-        let told = Command::new("kill")
-            .args(["-TERM", &self.child.id().to_string()])
-            .status();
-        assert!(told.is_ok_and(|status| status.success()), "the signal is sent");
-        let rest = self.lines.by_ref().map_while(Result::ok).collect();
-        (self.child.wait().expect("it ends").code(), rest)
-    }
-}
 
 #[test]
 fn it_fetches_advises_answers_and_stops_when_told_to() {
