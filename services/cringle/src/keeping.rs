@@ -2,14 +2,14 @@
 //!
 //! Owns: the two loops and when each goes round. Is given: a clock, a signal to stop. No fault ends a loop.
 
-use crate::commands::pull::{Puller, in_full};
+use crate::commands::pull::Puller;
 use crate::commands::serve::stopped;
 use crate::context::Context;
 use crate::output::print;
 use crate::standing::next_run;
 use chrono::{DateTime, TimeDelta, Utc};
 use feeds::Feed;
-use fetcher::{PullEvent, PullReport, PullWatcher};
+use fetcher::{PullEvent, PullReport, PullWatcher, in_full};
 use std::error::Error;
 use std::sync::Arc;
 use std::time::Duration;

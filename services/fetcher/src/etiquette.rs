@@ -197,7 +197,7 @@ fn build(settings: &HttpSettings) -> Result<reqwest::Client, String> {
 }
 
 /// An error with its causes in one line.
-pub(crate) fn in_full(error: &dyn std::error::Error) -> String {
+pub fn in_full(error: &dyn std::error::Error) -> String {
     let mut words = error.to_string();
     let mut cause = error.source();
     while let Some(error) = cause {

@@ -29,7 +29,7 @@ pub mod watch;
 pub use cache::{CacheLimits, MessageCache};
 pub use coverage::grid_of;
 pub use error::FetchError;
-pub use etiquette::{HttpClient, HttpSettings};
+pub use etiquette::{HttpClient, HttpSettings, in_full};
 pub use folder::SizeLimits;
 pub use pull::{FetchPlan, PullMeans, pull, pull_over};
 pub use report::{PullReport, RunReport, SourceReport};

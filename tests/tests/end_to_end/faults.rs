@@ -1,6 +1,7 @@
 //! What goes wrong with a producer's server, seen by those who run and use the program: `cringle runs`, `/readyz`, the
 //! advisories. No source: these are the project's own rules.
 
+use crate::holes::CLUB;
 use crate::service::Service;
 use advisory::document::{Advisory, CallWord};
 use chrono::TimeDelta;
@@ -8,36 +9,6 @@ use cringle_tests::{Scene, program, time};
 use replica::{Fault, Replica, ReplicaSettings, Times, fixed_clock};
 use serde_json::Value;
 use std::process::Command;
-
-/// A session on Tuesday far from every limit: whatever is lost, it must never become a go by that.
-const CLUB: &str = r#"
-[club]
-name = "Fault School"
-slug = "faults"
-time_zone = "Atlantic/Madeira"
-[[venues]]
-id = "node"
-name = "The node"
-points = [{ lat = 43.5, lon = -15.5 }]
-[[boats]]
-id = "plain"
-name = "Plain"
-reef_table = [{ mean_up_to_kn = 50, gust_up_to_kn = 60, reefs = 1, headsail = 0.75 }]
-[[levels]]
-id = "wide"
-name = "Wide"
-accumulate = false
-[levels.limits]
-mean_kn = { caution_at = 30, stop_at = 40 }
-gust_kn = { caution_at = 40, stop_at = 50 }
-[[sessions]]
-id = "tuesday"
-venue = "node"
-boat = "plain"
-level = "wide"
-starts = "2030-05-14T10:00"
-ends = "14:00"
-"#;
 
 struct Harbour {
     scene: Scene,
@@ -101,8 +72,9 @@ impl Harbour {
 
     fn tuesday(&self) -> Advisory {
         let printed = self.printed(&["advise", "--json"]);
-        let mut all: Vec<Advisory> = serde_json::from_str(&printed).expect("advisories");
-        all.remove(0)
+        let all: Vec<Advisory> = serde_json::from_str(&printed).expect("advisories");
+        let tuesday = |advisory: &Advisory| advisory.session.id.starts_with("tuesday");
+        all.into_iter().find(tuesday).expect("the session")
     }
 }
 

@@ -4,7 +4,7 @@ use advisory::document::{Advisory, CallWord};
 use cringle_tests::{GEFS_00, GFS_00, GFS_06, Scene};
 
 /// A level that is far from every limit on Tuesday, and past the wind's and the sea's on Wednesday.
-const CLUB: &str = r#"
+pub const CLUB: &str = r#"
 [club]
 name = "Hole School"
 slug = "holes"

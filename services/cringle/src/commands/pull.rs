@@ -11,9 +11,8 @@ use feeds::Feed;
 use fetcher::decoder::WorkerCommand;
 use fetcher::{
     FetchPlan, HttpClient, HttpSettings, MessageCache, PullMeans, PullReport, PullWatcher, RetryLimits,
-    SizeLimits, Unwatched, pull_over,
+    SizeLimits, Unwatched, in_full, pull_over,
 };
-use std::error::Error;
 use std::path::Path;
 
 /// Rows and columns of nodes kept beyond the four around a place: enough to find water beside land.
@@ -130,15 +129,4 @@ pub fn address(folder: &Path, feed: &Feed) -> Option<String> {
     };
     let path = std::path::absolute(folder.join(tree)).ok()?;
     path.is_dir().then(|| format!("file://{}", path.display()))
-}
-
-/// An error with its causes.
-pub fn in_full(error: &dyn Error) -> String {
-    let mut words = error.to_string();
-    let mut cause = error.source();
-    while let Some(error) = cause {
-        words += &format!(": {error}");
-        cause = error.source();
-    }
-    words
 }

@@ -1,4 +1,6 @@
-//! A small server of one folder that answers as object stores do, and wrongly on demand.
+//! A small server of one folder that answers as object stores do, and wrongly on demand: by a script that sees each request,
+//! with ranges nobody asked for and bodies of untold length, which the replica does not give, and it counts how many
+//! requests run at once.
 //!
 //! Source of the right answers: RFC 9110 (sections 13.1.2, 14.2, 14.4, 15.5.17).
 
