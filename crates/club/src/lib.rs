@@ -9,6 +9,7 @@ mod parse;
 mod read;
 mod readable;
 mod recurrence;
+pub mod sources;
 
 pub use mistake::{Mistake, Mistakes};
 pub use model::{

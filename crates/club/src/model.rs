@@ -39,7 +39,7 @@ pub struct Club {
 /// Numbers of common practice (no source), shown on the page that says how the club decides. Defaults in brackets.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Policy {
-    /// Sources for wind and gust, best first (`gefs`, `gfs`). An ensemble is assessed member by member.
+    /// Sources for wind and gust, best first (such as `gefs`, `gfs`). An ensemble is assessed member by member.
     pub wind_sources: Vec<String>,
     /// The finest deterministic sources: past a stop there, a call is at least marginal (`gfs`).
     pub deterministic_sources: Vec<String>,

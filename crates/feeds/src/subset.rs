@@ -110,10 +110,7 @@ impl Feed {
     pub(crate) fn subset_mistake(&self) -> Option<String> {
         let subset = self.subset.as_ref()?;
         if !subset.base_url.starts_with("https://") && !subset.base_url.starts_with("http://") {
-            return Some(format!(
-                "subset.base_url must begin with https:// or http://: {}",
-                subset.base_url
-            ));
+            return Some("subset.base_url must begin with https:// or http://".into());
         }
         if subset.requests_per_minute == 0 || subset.whole_message_octets == 0 {
             return Some("subset.requests_per_minute and whole_message_octets must be at least 1".into());

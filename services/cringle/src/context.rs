@@ -150,7 +150,7 @@ impl Context {
         }
         let (club_text, club) = read_club(club_file, arguments.feeds.as_deref(), now).await?;
         let sources = match &arguments.feeds {
-            Some(folder) => of_folder(&settings, folder),
+            Some(folder) => of_folder(&settings, &club, folder),
             None => of_settings(&settings, &club),
         };
         Ok(Self {
@@ -176,13 +176,14 @@ impl Context {
         let folder = demo_run::folder();
         std::fs::create_dir_all(&folder)
             .map_err(failed(format!("the folder {} cannot be made", folder.display())))?;
-        let sources = of_folder(&settings, &demo_run::unpack(&folder)?);
+        let club = parse_club(demo_run::CLUB)?;
+        let sources = of_folder(&settings, &club, &demo_run::unpack(&folder)?);
         let address = store.map_or_else(
             || StoreAddress::new(folder.join("store.db").to_string_lossy()),
             StoreAddress::new,
         );
         Ok(Self {
-            club: Arc::new(parse_club(demo_run::CLUB)?),
+            club: Arc::new(club),
             club_text: demo_run::CLUB.to_owned(),
             catalogue: Arc::new(settings.catalogue.clone()),
             store: open_store(&address).await?,
@@ -246,33 +247,27 @@ async fn open_store(address: &StoreAddress) -> Result<Store, CommandError> {
         .map_err(failed("the store cannot be opened"))
 }
 
-/// The sources whose trees lie in a folder; of those enabled, where that is set.
-fn of_folder(settings: &Settings, folder: &Path) -> Vec<(Feed, String)> {
-    let enabled = |feed: &&Feed| {
-        settings
-            .enabled
-            .as_ref()
-            .is_none_or(|enabled| enabled.contains(&feed.name))
-    };
-    let feeds = settings.catalogue.feeds().iter().filter(enabled);
+/// The enabled sources that have a tree in a folder.
+fn of_folder(settings: &Settings, club: &Club, folder: &Path) -> Vec<(Feed, String)> {
+    let feeds = enabled(settings, club).into_iter();
     feeds
         .filter_map(|feed| Some((feed.clone(), pull::address(folder, feed)?)))
         .collect()
 }
 
-/// The enabled sources at their own addresses; without such a setting those the club's policy names.
+/// The enabled sources at their own addresses.
 fn of_settings(settings: &Settings, club: &Club) -> Vec<(Feed, String)> {
-    let feeds: Vec<&Feed> = match &settings.enabled {
-        Some(enabled) => enabled
-            .iter()
-            .filter_map(|name| settings.catalogue.feed(name))
-            .collect(),
-        None => advisor::named_feeds(&settings.catalogue, club),
-    };
-    feeds
-        .into_iter()
-        .map(|feed| (feed.clone(), feed.base_url.clone()))
-        .collect()
+    let feeds = enabled(settings, club).into_iter();
+    feeds.map(|feed| (feed.clone(), feed.base_url.clone())).collect()
+}
+
+/// The sources that are set; without such a setting those the club's policy names.
+fn enabled<'a>(settings: &'a Settings, club: &Club) -> Vec<&'a Feed> {
+    let catalogue = &settings.catalogue;
+    match &settings.enabled {
+        Some(names) => names.iter().filter_map(|name| catalogue.feed(name)).collect(),
+        None => advisor::named_feeds(catalogue, club),
+    }
 }
 
 async fn read_text(path: &Path) -> Result<String, CommandError> {

@@ -2,8 +2,8 @@
 //!
 //! A note of a run stands until a newer run is there; any other stands until a pull is clean.
 
-use crate::settings::address::without_passwords;
 use chrono::{DateTime, Utc};
+use fetcher::without_passwords;
 use fetcher::{PullReport, SourceReport};
 use forecast::SourceId;
 use store::{FetchNote, Severity, Store, StoreError};
@@ -63,13 +63,7 @@ fn note_of(report: &SourceReport, now: DateTime<Utc>) -> Option<FetchNote> {
         let mut reasons: Vec<String> = of_run.stopped.iter().cloned().collect();
         // A run that stopped says so as the source's failure already.
         reasons.retain(|reason| !words.contains(reason));
-        let counted = of_run.reasons();
-        let named = counted.iter().take(REASONS_NAMED);
-        reasons.extend(named.map(|(reason, count)| format!("{count} missing: {reason}")));
-        if counted.len() > REASONS_NAMED {
-            let rest: usize = counted.iter().skip(REASONS_NAMED).map(|(_, count)| count).sum();
-            reasons.push(format!("{rest} more for other reasons"));
-        }
+        reasons.extend(of_run.main_reasons(REASONS_NAMED));
         if !reasons.is_empty() {
             run = run.or(Some(of_run.reference));
             words.push(format!(

@@ -6,6 +6,7 @@ use crate::answer::{Answer, Octets, Times, Trouble, asked_wait, header, partial,
 use crate::etiquette::{HttpClient, in_full};
 use crate::folder::{ReadFault, SizeLimits};
 use crate::retry::Budget;
+use crate::secrets::without_passwords;
 use feeds::ByteRange;
 use reqwest::header::{ACCEPT_ENCODING, ETAG, IF_NONE_MATCH, RANGE};
 use reqwest::{Method, Response, StatusCode, Url};
@@ -216,7 +217,7 @@ impl HttpSource {
             let Some(wait) = waits.next().filter(|_| self.budget.take()) else {
                 return Err(ReadFault::Unreachable(format!("{path}: {words}")));
             };
-            tracing::debug!(path, "asked for again: {words}");
+            tracing::debug!(path, "asked for again: {}", without_passwords(&words));
             tokio::time::sleep(wait.max(asked.unwrap_or_default())).await;
         }
     }

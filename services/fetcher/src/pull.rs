@@ -11,6 +11,7 @@ use crate::folder::SizeLimits;
 use crate::read_part::Decoders;
 use crate::report::{PullReport, SourceReport};
 use crate::run_pull::RunPull;
+use crate::secrets::without_passwords;
 use crate::source::Source;
 use crate::watch::{PullEvent, PullWatcher, Unwatched};
 use chrono::{DateTime, TimeDelta, Utc};
@@ -126,7 +127,9 @@ impl SourcePull<'_> {
                 | FetchError::Unreachable(_)),
             ) => {
                 // What went wrong first is the cause: a source that failed too often is not asked any more.
-                report.failure.get_or_insert(error.to_string());
+                report
+                    .failure
+                    .get_or_insert(without_passwords(&error.to_string()));
             }
             outcome => outcome?,
         }
@@ -161,7 +164,9 @@ impl SourcePull<'_> {
                 Ok(None) => continue,
                 // One run that cannot be asked for is no reason to go without the run before it.
                 Err(error @ FetchError::Unreachable(_)) => {
-                    report.failure.get_or_insert(error.to_string());
+                    report
+                        .failure
+                        .get_or_insert(without_passwords(&error.to_string()));
                     continue;
                 }
                 Err(error) => return Err(error),
@@ -172,7 +177,7 @@ impl SourcePull<'_> {
             self.sweep_if_full().await;
         }
         if report.runs.is_empty() {
-            let address = self.address;
+            let address = without_passwords(self.address);
             let words = || format!("no run of the last {LOOK_BACK_HOURS} hours is at {address}");
             report.failure.get_or_insert_with(words);
         }

@@ -5,6 +5,9 @@ use feeds::MissingMessage;
 use forecast::SourceId;
 use std::fmt;
 
+/// Reasons that the log names of one run.
+const REASONS_LOGGED: usize = 5;
+
 /// What a pull did.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PullReport {
@@ -67,8 +70,8 @@ impl SourceReport {
         }
         for run in &self.runs {
             tracing::info!(source = %self.source, run = %run.reference.to_rfc3339(), "{run}");
-            for (reason, count) in run.reasons() {
-                tracing::warn!(source = %self.source, run = %run.reference.to_rfc3339(), count, "missing: {reason}");
+            for reason in run.main_reasons(REASONS_LOGGED) {
+                tracing::warn!(source = %self.source, run = %run.reference.to_rfc3339(), "{reason}");
             }
         }
     }
@@ -94,16 +97,40 @@ impl RunReport {
         !self.parts_written.is_empty() || !self.parts_kept_before.is_empty()
     }
 
-    /// Why messages are missing, each reason once with its count, most frequent first.
+    /// Why messages are missing, each reason once with its count, most frequent first. The first file is named, others of
+    /// the same reason are counted.
     pub fn reasons(&self) -> Vec<(String, usize)> {
-        let mut reasons: Vec<&MissingMessage> = self.missing.iter().collect();
-        reasons.sort_by_key(|missing| (&missing.file, &missing.reason));
-        let alike = reasons.chunk_by(|a, b| a.file == b.file && a.reason == b.reason);
+        let mut all: Vec<&MissingMessage> = self.missing.iter().collect();
+        all.sort_by_key(|missing| (&missing.reason, &missing.file));
+        let alike = all.chunk_by(|a, b| a.reason == b.reason);
         let mut counted: Vec<(String, usize)> = alike
-            .map(|same| (format!("{}: {}", same[0].file, same[0].reason), same.len()))
+            .map(|same| {
+                let files = same.chunk_by(|a, b| a.file == b.file).count();
+                let (file, reason) = (&same[0].file, &same[0].reason);
+                let others = match files - 1 {
+                    0 => String::new(),
+                    1 => " and 1 other file".to_owned(),
+                    others => format!(" and {others} other files"),
+                };
+                (format!("{file}{others}: {reason}"), same.len())
+            })
             .collect();
         counted.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         counted
+    }
+
+    /// The most frequent reasons in words, so many of them; the messages missing for others are counted.
+    pub fn main_reasons(&self, most: usize) -> Vec<String> {
+        let counted = self.reasons();
+        let named = counted.iter().take(most);
+        let mut words: Vec<String> = named
+            .map(|(reason, count)| format!("{count} missing: {reason}"))
+            .collect();
+        if counted.len() > most {
+            let rest: usize = counted.iter().skip(most).map(|(_, count)| count).sum();
+            words.push(format!("{rest} more for other reasons"));
+        }
+        words
     }
 }
 

@@ -14,6 +14,7 @@ use crate::mesh_cells::CellFinder;
 use crate::pull::{FetchPlan, PullMeans};
 use crate::read_part::{Decoders, PartReader};
 use crate::report::RunReport;
+use crate::secrets::without_passwords;
 use crate::source::Source;
 use crate::watch::PullEvent;
 use chrono::{DateTime, Utc};
@@ -68,7 +69,7 @@ impl RunPull<'_> {
                 Ok(true) => {}
                 Ok(false) => break,
                 Err(error @ FetchError::Unreachable(_)) => {
-                    report.stopped = Some(error.to_string());
+                    report.stopped = Some(without_passwords(&error.to_string()));
                     break;
                 }
                 Err(error) => return Err(error),

@@ -6,14 +6,9 @@ use super::value::Value;
 use super::{Table, entries};
 use crate::mistake::nearest;
 use crate::model::{FloorPoint, Policy};
+use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES};
 use seaway::{Knots, Metres, NauticalMiles};
 use std::ops::RangeInclusive;
-
-/// Feeds that can be named, by what they serve.
-const WIND_SOURCES: [&str; 2] = ["gefs", "gfs"];
-const DETERMINISTIC_SOURCES: [&str; 1] = ["gfs"];
-const WAVE_SOURCES: [&str; 1] = ["gfs-wave"];
-const WEATHER_SOURCES: [&str; 1] = ["gfs"];
 
 fn names(sources: &[&str]) -> Vec<String> {
     sources.iter().map(|name| (*name).to_owned()).collect()
@@ -23,10 +18,10 @@ fn names(sources: &[&str]) -> Vec<String> {
 impl Default for Policy {
     fn default() -> Self {
         Self {
-            wind_sources: names(&WIND_SOURCES),
-            deterministic_sources: names(&DETERMINISTIC_SOURCES),
-            wave_sources: names(&WAVE_SOURCES),
-            weather_sources: names(&WEATHER_SOURCES),
+            wind_sources: names(&["gefs", "gfs"]),
+            deterministic_sources: names(&["gfs"]),
+            wave_sources: names(&["gfs-wave"]),
+            weather_sources: names(&["gfs"]),
             no_go_from: 0.40,
             marginal_from: 0.10,
             members_needed: 0.80,

@@ -5,11 +5,13 @@ use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::notes::gave_something;
 use crate::output::{CommandError, print};
 use crate::progress::Progress;
-use crate::settings::address::without_passwords;
 use clap::Args;
 use fetcher::{PullReport, RunReport, SourceReport};
 use std::fmt::Write;
 use std::process::ExitCode;
+
+/// Reasons named of one run; the others are counted.
+const REASONS_NAMED: usize = 8;
 
 /// Fetch what the enabled sources have published and the store has not yet, once.
 ///
@@ -62,7 +64,7 @@ fn source_words(report: &SourceReport) -> String {
             } else {
                 "FAILED"
             };
-            let _ = writeln!(text, "{name}: {verdict}: {}", without_passwords(failure));
+            let _ = writeln!(text, "{name}: {verdict}: {}", failure);
         }
         None => {
             let _ = writeln!(
@@ -80,11 +82,7 @@ fn source_words(report: &SourceReport) -> String {
 }
 
 fn run_words(run: &RunReport) -> String {
-    let mut text = format!(
-        "  run {}: {}\n",
-        run.reference.format("%a %-d %b %H:%M UTC"),
-        without_passwords(&run.to_string())
-    );
+    let mut text = format!("  run {}: {}\n", run.reference.format("%a %-d %b %H:%M UTC"), run);
     if !run.parts_written.is_empty() {
         let _ = writeln!(
             text,
@@ -93,8 +91,8 @@ fn run_words(run: &RunReport) -> String {
             octets(run.octets_wanted)
         );
     }
-    for (reason, count) in run.reasons() {
-        let _ = writeln!(text, "    {count} missing: {}", without_passwords(&reason));
+    for reason in run.main_reasons(REASONS_NAMED) {
+        let _ = writeln!(text, "    {}", reason);
     }
     text
 }

@@ -2,13 +2,12 @@
 //!
 //! Must not know: how file and variables are laid over each other.
 
-use super::address::without_passwords;
 use super::layers::{Given, GivenSource, Layers, SOURCES};
 use super::mistake::{Mistake, Place, quoted};
 use super::{Settings, StoreAddress};
 use chrono::TimeDelta;
 use feeds::catalogue::{Catalogue, CatalogueError};
-use fetcher::CacheLimits;
+use fetcher::{CacheLimits, without_passwords};
 use forecast::SourceId;
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
