@@ -14,6 +14,7 @@ mod faults;
 mod holes;
 mod kept;
 mod live;
+mod other_feeds;
 mod serve;
 mod service;
 mod settings;
