@@ -12,7 +12,9 @@ pub struct Progress {
     /// None where lines are written.
     bar: Option<ProgressBar>,
     received: AtomicU64,
+    /// Messages and octets of the parts whose indexes are known: from them the octets of the others are estimated.
     planned: AtomicU64,
+    planned_octets: AtomicU64,
 }
 
 impl Progress {
@@ -27,6 +29,7 @@ impl Progress {
             bar,
             received: AtomicU64::new(0),
             planned: AtomicU64::new(0),
+            planned_octets: AtomicU64::new(0),
         }
     }
 
@@ -39,19 +42,25 @@ impl Progress {
 
     fn octets(&self, bar: &ProgressBar) {
         let received = self.received.load(Ordering::Relaxed);
-        // What the last messages of files have is not known beforehand, and a folder's octets are not received.
-        let planned = octets(self.planned.load(Ordering::Relaxed));
-        bar.set_message(match received {
-            0 => format!("about {planned}"),
-            received => format!("{} of about {planned}", octets(received)),
+        let planned = self.planned.load(Ordering::Relaxed);
+        let each = self.planned_octets.load(Ordering::Relaxed) as f64 / planned.max(1) as f64;
+        let all = (each * bar.length().unwrap_or(0) as f64) as u64;
+        bar.set_message(match (received, all) {
+            (received, 0) => octets(received),
+            // A folder's octets are not received.
+            (0, all) => format!("about {}", octets(all)),
+            // Indexes are received beside the messages.
+            (received, all) => format!("{} of about {}", octets(received), octets(all.max(received))),
         });
     }
 
     fn draw(&self, bar: &ProgressBar, event: PullEvent<'_>) {
         match event {
+            PullEvent::RunBegins { messages, .. } => bar.inc_length(messages as u64),
             PullEvent::PartPlanned { messages, octets, .. } => {
-                bar.inc_length(messages as u64);
-                self.planned.fetch_add(octets.unwrap_or(0), Ordering::Relaxed);
+                self.planned.fetch_add(messages as u64, Ordering::Relaxed);
+                self.planned_octets
+                    .fetch_add(octets.unwrap_or(0), Ordering::Relaxed);
                 self.octets(bar);
             }
             PullEvent::OctetsReceived { octets, .. } => {
@@ -72,7 +81,13 @@ impl PullWatcher for Progress {
         let of = |run: chrono::DateTime<chrono::Utc>| run.format("%a %-d %b %H:%M UTC").to_string();
         match event {
             PullEvent::SourceBegins { source } => tell(&format!("{source}: looking for runs")),
-            PullEvent::RunBegins { source, run } => tell(&format!("{source}: run {}", of(run))),
+            PullEvent::RunBegins {
+                source,
+                run,
+                messages,
+            } => {
+                tell(&format!("{source}: run {}: {messages} messages", of(run)));
+            }
             PullEvent::PartWritten { source, run, part } => {
                 tell(&format!("{source}: run {}: part {part} kept", of(run)));
             }

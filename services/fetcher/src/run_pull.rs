@@ -62,8 +62,14 @@ impl RunPull<'_> {
             return Ok(None);
         };
         let (source, run) = (&self.feed.name, self.run);
-        self.means.watcher.tell(PullEvent::RunBegins { source, run });
-        for part in (0..=self.feed.part_of(last)).filter(|part| !kept.contains(part)) {
+        let parts = || (0..=self.feed.part_of(last)).filter(|part| !kept.contains(part));
+        let messages = parts().map(|part| self.wanted_of_part(part)).sum();
+        self.means.watcher.tell(PullEvent::RunBegins {
+            source,
+            run,
+            messages,
+        });
+        for part in parts() {
             let went_on = self.next_part(part, last, decoders, &mut report).await;
             match went_on {
                 Ok(true) => {}
@@ -77,6 +83,13 @@ impl RunPull<'_> {
         }
         report.octets_received = self.received() - received_before;
         Ok(Some(report))
+    }
+
+    /// How many messages are wanted of a part.
+    fn wanted_of_part(&self, part: u16) -> usize {
+        let due = |step: &Step| self.feed.want.iter().filter(|want| want.is_due(*step)).count();
+        let of_a_member: usize = self.feed.steps_of_run_part(self.run, part).iter().map(due).sum();
+        of_a_member * self.feed.all_members().len()
     }
 
     /// Reads a part and writes it; false if it is still appearing.

@@ -20,6 +20,8 @@ pub enum PullEvent<'a> {
         source: &'a SourceId,
         /// The run's reference time.
         run: DateTime<Utc>,
+        /// Messages wanted of the parts that are there and not kept.
+        messages: usize,
     },
     /// It is known what is to be read for a part.
     PartPlanned {

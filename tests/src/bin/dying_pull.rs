@@ -163,7 +163,7 @@ impl PullWatcher for Teller {
 fn line_of(event: &PullEvent<'_>) -> (&'static str, String) {
     match event {
         PullEvent::SourceBegins { source } => ("SourceBegins", source.to_string()),
-        PullEvent::RunBegins { source, run } => ("RunBegins", format!("{source} {}", run.to_rfc3339())),
+        PullEvent::RunBegins { source, run, .. } => ("RunBegins", format!("{source} {}", run.to_rfc3339())),
         PullEvent::PartPlanned {
             source, run, part, ..
         } => ("PartPlanned", format!("{source} {} {part}", run.to_rfc3339())),
