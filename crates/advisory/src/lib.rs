@@ -3,6 +3,7 @@
 //! Owns: the document's form and sentences, the inputs it was made from, and the pure function from one to the other.
 //! Is given: a club, a session occurrence, run slices, the moment of issue. Must not know: HTML, mail, SQL, HTTP, the clock.
 
+pub mod decision;
 pub mod document;
 pub mod explain;
 pub mod inputs;
@@ -14,6 +15,7 @@ mod sources;
 pub mod validity;
 pub mod words;
 
+pub use decision::{Decided, Decision};
 pub use document::Advisory;
 pub use explain::{Explanation, TracedReason, explain, from_bytes, to_bytes};
 pub use inputs::{AdvisoryError, FeedFacts, Inputs};

@@ -42,6 +42,10 @@ const MIGRATIONS: &[&[&str]] = &[
     &["CREATE TABLE mesh_cells (
             grid {text} NOT NULL, place {text} NOT NULL, cells {bytes} NOT NULL,
             PRIMARY KEY (grid, place))"],
+    &["CREATE TABLE decisions (
+            club {text} NOT NULL, occurrence {text} NOT NULL, number BIGINT NOT NULL,
+            document {bytes} NOT NULL, decided_at BIGINT NOT NULL,
+            PRIMARY KEY (club, occurrence, number))"],
 ];
 
 /// Brings the schema to the newest version this program knows; a second run changes nothing. Of several processes that

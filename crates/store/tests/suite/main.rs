@@ -31,6 +31,7 @@ macro_rules! on_both_backends {
 mod advisories;
 mod cells;
 mod clubs;
+mod decisions;
 mod dumps;
 mod hostile;
 mod notes;

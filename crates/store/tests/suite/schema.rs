@@ -66,6 +66,7 @@ async fn back_to_the_first_version(shelf: &Shelf) {
     for statement in [
         "DROP TABLE fetch_notes",
         "DROP TABLE mesh_cells",
+        "DROP TABLE decisions",
         "DELETE FROM schema_version WHERE version > 1",
     ] {
         sqlx::query(statement).execute(&raw).await.unwrap();

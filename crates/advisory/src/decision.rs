@@ -1,0 +1,126 @@
+//! What the club has decided of a session: it stands beside the call and is never made by the program.
+//!
+//! Must not know: calls, forecasts, where decisions are kept.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+
+/// Characters of a name or note, at most.
+pub const WORDS_AT_MOST: usize = 200;
+
+/// What was decided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Decided {
+    /// The session is on.
+    On,
+    /// The session is off.
+    Off,
+    /// The session is moved; the note says to when or where.
+    Moved,
+}
+
+impl Decided {
+    /// In one word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::On => "on",
+            Self::Off => "off",
+            Self::Moved => "moved",
+        }
+    }
+}
+
+/// A decision, as it was made.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Decision {
+    /// The session, as its advisory names it.
+    pub session: String,
+    /// What was decided.
+    pub decided: Decided,
+    /// Who decided.
+    pub by: String,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// A note for the crew; to when or where the session is moved.
+    pub note: Option<String>,
+}
+
+impl Decision {
+    /// The decision with its words made fit to be kept and shown: one line each, no control characters.
+    ///
+    /// # Errors
+    /// In words: nobody decided, a move says not where to, or something is too long.
+    pub fn checked(self) -> Result<Self, String> {
+        let plain = |words: &str| -> String {
+            let letters = words
+                .chars()
+                .map(|letter| if letter.is_control() { ' ' } else { letter });
+            letters.collect::<String>().trim().to_owned()
+        };
+        let by = plain(&self.by);
+        let note = self.note.as_deref().map(plain).filter(|note| !note.is_empty());
+        if by.is_empty() {
+            return Err("who decides? A name or initials are needed".to_owned());
+        }
+        if by.chars().count() > WORDS_AT_MOST
+            || note
+                .as_ref()
+                .is_some_and(|note| note.chars().count() > WORDS_AT_MOST)
+        {
+            return Err(format!(
+                "a name and a note have {WORDS_AT_MOST} characters at most"
+            ));
+        }
+        if self.decided == Decided::Moved && note.is_none() {
+            return Err("a session that is moved needs a note that says to when or where".to_owned());
+        }
+        Ok(Self { by, note, ..self })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn decision(decided: Decided, by: &str, note: Option<&str>) -> Decision {
+        Decision {
+            session: "tuesday@2030-05-14T10:00".into(),
+            decided,
+            by: by.into(),
+            at: DateTime::UNIX_EPOCH,
+            note: note.map(str::to_owned),
+        }
+    }
+
+    // No source: the project's own rules.
+    #[test]
+    fn a_decision_has_somebody_who_made_it_and_a_move_says_where_to() {
+        let checked = decision(Decided::On, " A.\tB.\u{1b} ", Some(" \n"))
+            .checked()
+            .unwrap();
+        assert_eq!((checked.by.as_str(), checked.note), ("A. B.", None));
+        assert!(
+            decision(Decided::On, "\u{7}", None)
+                .checked()
+                .unwrap_err()
+                .contains("who decides")
+        );
+        assert!(
+            decision(Decided::Moved, "A.", None)
+                .checked()
+                .unwrap_err()
+                .contains("to when")
+        );
+        assert!(
+            decision(Decided::Moved, "A.", Some("Thursday 14:00"))
+                .checked()
+                .is_ok()
+        );
+        assert!(
+            decision(Decided::Off, "A.", Some(&"x".repeat(201)))
+                .checked()
+                .is_err()
+        );
+    }
+}
