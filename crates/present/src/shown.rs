@@ -2,6 +2,7 @@
 //! given only with a call that lets the boat leave.
 
 use crate::wording::{clock, day_clock, ended, from_to, run_time, weekday_clock};
+use advisory::Decision;
 use advisory::document::{Advisory, CallWord, Plan, Reason, SourceUse, Sureness, WayOut};
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -14,6 +15,8 @@ pub(crate) struct Shown<'a> {
     pub old: bool,
     /// The time it is.
     pub now: DateTime<Utc>,
+    /// What the club decided last.
+    pub decision: Option<&'a Decision>,
 }
 
 impl<'a> Shown<'a> {
@@ -22,6 +25,16 @@ impl<'a> Shown<'a> {
             advisory,
             old: now > advisory.valid_until,
             now,
+            decision: None,
+        }
+    }
+
+    /// With the last of these decisions that is of its session.
+    pub fn beside(self, decisions: &'a [Decision]) -> Self {
+        let of_session = |decision: &&Decision| decision.session == self.advisory.session.id;
+        Self {
+            decision: decisions.iter().rev().find(of_session),
+            ..self
         }
     }
 
@@ -111,10 +124,14 @@ impl<'a> Shown<'a> {
 }
 
 /// The sessions in order of leaving, then of boat, level and id, so that the same sessions give the same board.
-pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -> Vec<Shown<'_>> {
+pub(crate) fn in_order_of_leaving<'a>(
+    advisories: &'a [Advisory],
+    decisions: &'a [Decision],
+    now: DateTime<Utc>,
+) -> Vec<Shown<'a>> {
     let mut ordered: Vec<_> = advisories
         .iter()
-        .map(|advisory| Shown::at(advisory, now))
+        .map(|advisory| Shown::at(advisory, now).beside(decisions))
         .collect();
     ordered.sort_by(|one, other| {
         let key = |shown: &Shown<'_>| {
@@ -131,14 +148,22 @@ pub(crate) fn in_order_of_leaving(advisories: &[Advisory], now: DateTime<Utc>) -
     ordered
 }
 
-/// When the club decides: the words before the time, and the time. No decision is known to this document.
-pub(crate) fn decides(advisory: &Advisory, now: DateTime<Utc>) -> (&'static str, String) {
-    let words = if now > advisory.decides_by {
-        "Decision was due"
-    } else {
-        "The club decides by"
-    };
-    (words, weekday_clock(advisory.decides_by))
+/// What the club decided, by whom and when; or when it decides: the words before, and the words that count.
+pub(crate) fn decides(shown: Shown<'_>) -> (&'static str, String) {
+    let by = shown.advisory.decides_by;
+    match shown.decision {
+        Some(decision) => {
+            let at = weekday_clock(decision.at.with_timezone(by.offset()));
+            let note = decision
+                .note
+                .as_ref()
+                .map_or(String::new(), |note| format!(": {note}"));
+            let words = format!("{}{note} ({}, {at})", decision.decided.word(), decision.by);
+            ("The club decided", words)
+        }
+        None if shown.now > by => ("Decision was due", weekday_clock(by)),
+        None => ("The club decides by", weekday_clock(by)),
+    }
 }
 
 /// From when to when a reason's caution is passed: "15:40 to 17:00", or the hour of its value.

@@ -10,19 +10,30 @@
 
 mod sample;
 
-use advisory::Advisory;
 use advisory::document::CallWord;
+use advisory::{Advisory, Decided, Decision};
 use present::html;
 use present::{Breadth, ladder, sea};
 use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, now};
 
+/// A decision of a sample's session.
+fn decision(of: &Advisory, decided: Decided, note: Option<&str>) -> Decision {
+    Decision {
+        session: of.session.id.clone(),
+        decided,
+        by: "A. Keel".to_owned(),
+        at: now() - chrono::TimeDelta::hours(12),
+        note: note.map(str::to_owned),
+    }
+}
+
 fn board(now: chrono::DateTime<chrono::Utc>) -> String {
     let all = advisories();
-    html::board(&all[0].club, &all, now, None).unwrap()
+    html::board(&all[0].club, &all, &[], now, None).unwrap()
 }
 
 fn session(index: usize) -> String {
-    html::session(&advisory(index), now(), None).unwrap()
+    html::session(&advisory(index), &[], now(), None).unwrap()
 }
 
 /// What stands between an opening tag and its closing tag, the first time.
@@ -154,7 +165,7 @@ fn after_valid_until_no_surface_keeps_the_call_or_the_plan() {
         assert!(!page.contains(words), "an old board still says {words}");
     }
     for one in advisories() {
-        let page = html::session(&one, later(), None).unwrap();
+        let page = html::session(&one, &[], later(), None).unwrap();
         assert!(page.contains("<h1 class=\"word\">Old: no call</h1>"));
         assert!(inside(&page, "<title>", "</title>").starts_with("Old: no call"));
         assert!(page.contains("valid until Sat 17 Oct 12:20"));
@@ -167,7 +178,7 @@ fn after_valid_until_no_surface_keeps_the_call_or_the_plan() {
 #[test]
 fn at_the_very_second_of_valid_until_the_call_still_stands() {
     let one = advisory(GO);
-    let page = html::session(&one, one.valid_until.to_utc(), None).unwrap();
+    let page = html::session(&one, &[], one.valid_until.to_utc(), None).unwrap();
     assert!(page.contains("<h1 class=\"word\">Go</h1>"));
 }
 
@@ -285,7 +296,7 @@ fn a_session_without_any_hours_still_has_a_page() {
     let mut bare = advisory(NO_CALL);
     bare.hours.clear();
     bare.reef_table.clear();
-    let page = html::session(&bare, now(), None).unwrap();
+    let page = html::session(&bare, &[], now(), None).unwrap();
     assert!(page.contains("No call") && page.contains("There are no hours to draw."));
     let mut dark: Advisory = advisory(NO_CALL);
     for hour in &mut dark.hours {
@@ -299,10 +310,18 @@ fn a_session_without_any_hours_still_has_a_page() {
 fn hostile_names_arrive_as_words() {
     let one = hostile();
     let club = one.club.clone();
+    let told = [decision(&one, Decided::Off, Some(sample::HOSTILE))];
     for page in [
-        html::session(&one, now(), Some(sample::HOSTILE)).unwrap(),
-        html::session(&one, later(), None).unwrap(),
-        html::board(&club, std::slice::from_ref(&one), now(), Some(sample::HOSTILE)).unwrap(),
+        html::session(&one, &told, now(), Some(sample::HOSTILE)).unwrap(),
+        html::session(&one, &[], later(), None).unwrap(),
+        html::board(
+            &club,
+            std::slice::from_ref(&one),
+            &told,
+            now(),
+            Some(sample::HOSTILE),
+        )
+        .unwrap(),
     ] {
         assert!(!page.contains("<script"), "a name became an element");
         assert!(!page.contains("alert(1)</script>\"'"), "a name was not escaped");
@@ -327,7 +346,7 @@ fn hostile_names_arrive_as_words() {
 fn the_board_is_in_order_grouped_by_day_and_links_each_session() {
     let mut all = advisories();
     all.reverse();
-    let page = html::board(&all[0].club, &all, now(), None).unwrap();
+    let page = html::board(&all[0].club, &all, &[], now(), None).unwrap();
     let days: Vec<&str> = page
         .split("<h2 class=\"date\"><b>")
         .skip(1)
@@ -345,7 +364,7 @@ fn the_board_is_in_order_grouped_by_day_and_links_each_session() {
         page.contains("The club decides by<br><b>Sat 18:00</b>")
             && page.contains("Decision was due<br><b>Fri 18:00</b>")
     );
-    let empty = html::board(&all[0].club, &[], now(), Some("Demo")).unwrap();
+    let empty = html::board(&all[0].club, &[], &[], now(), Some("Demo")).unwrap();
     assert!(
         empty.contains("No session is on the board")
             && empty.contains("warnings")
@@ -372,5 +391,31 @@ fn the_page_says_what_the_document_says() {
         page.matches("<rect class=\"o\"").count(),
         usize::from(one.sureness.go),
         "one upright a member"
+    );
+}
+
+// No source: the project's own words.
+#[test]
+fn the_clubs_decision_stands_beside_the_call_and_never_in_its_place() {
+    let (go, no_go) = (advisory(GO), advisory(NO_GO));
+    let told = [
+        decision(&go, Decided::On, None),
+        decision(&go, Decided::Off, Some("no instructor")),
+    ];
+    let page = html::session(&go, &told, now(), None).unwrap();
+    assert!(
+        page.contains("The club decided") && page.contains("off: no instructor (A. Keel,"),
+        "the last one counts"
+    );
+    assert!(page.contains(">Go<"), "the call stays");
+    let all = [go, no_go];
+    let board = html::board(&all[0].club, &all, &told, now(), None).unwrap();
+    assert_eq!(board.matches("The club decided").count(), 1);
+    assert_eq!(board.matches("class=\"stamp none\"").count(), 1);
+    let text = present::terminal::board(&all, &told, now(), present::terminal::Style::default());
+    assert_eq!(
+        text.matches("The club decided off: no instructor").count(),
+        1,
+        "{text}"
     );
 }

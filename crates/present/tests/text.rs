@@ -4,9 +4,19 @@
 
 mod sample;
 
-use present::terminal::{COLUMNS, Style, board, session};
+use advisory::Advisory;
+use chrono::{DateTime, Utc};
+use present::terminal::{self, COLUMNS, Style};
 use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, now};
 use unicode_width::UnicodeWidthStr;
+
+fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> String {
+    terminal::board(advisories, &[], now, style)
+}
+
+fn session(advisory: &Advisory, now: DateTime<Utc>, style: Style) -> String {
+    terminal::session(advisory, &[], now, style)
+}
 
 const PLAIN: Style = Style { colour: false };
 const DRESSED: Style = Style { colour: true };

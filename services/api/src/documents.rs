@@ -2,7 +2,7 @@
 
 use crate::ApiState;
 use crate::problem::ApiError;
-use advisory::Advisory;
+use advisory::{Advisory, Decision};
 use chrono::{DateTime, TimeDelta, Utc};
 
 /// A session is called at most ten days ahead; what was last issued longer ago than this is off the board.
@@ -26,6 +26,13 @@ pub(crate) async fn of_the_board(state: &ApiState, now: DateTime<Utc>) -> Result
         }
     }
     Ok(advisories)
+}
+
+/// What the club has decided of sessions on the board, in the order it decided.
+pub(crate) async fn decisions(state: &ApiState, now: DateTime<Utc>) -> Result<Vec<Decision>, ApiError> {
+    let kept = state.store.decisions(&state.club, now - LOOK_BACK, now).await?;
+    let read = |document: &[u8]| serde_json::from_slice(document).map_err(ApiError::Document);
+    kept.iter().map(|decision| read(&decision.document)).collect()
 }
 
 /// The bytes of the advisory that stands for a session.

@@ -20,7 +20,8 @@ pub(crate) async fn board(State(state): State<ApiState>) -> Result<Response, Api
     let club = advisories
         .first()
         .map_or_else(|| only_slug(&state), |advisory| advisory.club.clone());
-    let page = html::board(&club, &advisories, now, state.demo.as_deref())?;
+    let decisions = documents::decisions(&state, now).await?;
+    let page = html::board(&club, &advisories, &decisions, now, state.demo.as_deref())?;
     let until = advisories.iter().map(|advisory| advisory.valid_until.to_utc());
     Ok(cache::until_valid(Html(page).into_response(), now, until))
 }
@@ -29,7 +30,8 @@ pub(crate) async fn board(State(state): State<ApiState>) -> Result<Response, Api
 pub(crate) async fn session(State(state): State<ApiState>, id: SessionId) -> Result<Response, ApiError> {
     let now = state.now();
     let advisory = documents::read(&documents::of_a_session(&state, &named(id)?).await?)?;
-    let page = html::session(&advisory, now, state.demo.as_deref())?;
+    let decisions = documents::decisions(&state, now).await?;
+    let page = html::session(&advisory, &decisions, now, state.demo.as_deref())?;
     let until = std::iter::once(advisory.valid_until.to_utc());
     Ok(cache::until_valid(Html(page).into_response(), now, until))
 }

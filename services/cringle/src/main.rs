@@ -69,6 +69,8 @@ enum Command {
     Explain(commands::explain::ExplainArguments),
     /// List the stretches of the coming days that are good enough for a boat and a level
     Windows(commands::windows::WindowsArguments),
+    /// Keep what the club has decided of a session: on, off or moved; it stands beside the call
+    Decide(commands::decide::DecideArguments),
     /// Check a club file: every mistake at once, with line and column; or say what it means
     Check(commands::check::CheckArguments),
     /// Print the values of GRIB2 files at places
@@ -106,6 +108,7 @@ async fn run(around: &Surroundings, command: Command) -> ExitCode {
         Command::Advise(arguments) => commands::advise::run(around, arguments).await,
         Command::Explain(arguments) => commands::explain::run(around, arguments).await,
         Command::Windows(arguments) => commands::windows::run(around, arguments).await,
+        Command::Decide(arguments) => commands::decide::run(around, arguments).await,
         Command::Check(arguments) => return commands::check::run(around, arguments).await,
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),

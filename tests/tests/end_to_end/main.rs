@@ -7,6 +7,7 @@
 
 mod by_hand;
 mod command_line;
+mod decided;
 mod demo;
 mod expected_values;
 mod explained;

@@ -5,6 +5,7 @@ use crate::marks::{call_mark, sureness_strokes};
 use crate::sail_glyph::sail_glyph;
 use crate::shown::{Shown, decides, in_order_of_leaving};
 use crate::wording::{clock, ended, from_to};
+use advisory::Decision;
 use advisory::document::{Advisory, CallWord, ClubName};
 use askama::Template;
 use chrono::{DateTime, Utc};
@@ -41,6 +42,7 @@ struct Notice {
     wind: String,
     plan: Vec<Carried>,
     way_out: Option<String>,
+    decided: bool,
     decides: (&'static str, String),
     sure: Option<(String, &'static str)>,
 }
@@ -56,10 +58,11 @@ struct Carried {
 pub(super) fn page<'a>(
     club: &'a ClubName,
     advisories: &[Advisory],
+    decisions: &[Decision],
     now: DateTime<Utc>,
     demo: Option<&'a str>,
 ) -> BoardPage<'a> {
-    let ordered = in_order_of_leaving(advisories, now);
+    let ordered = in_order_of_leaving(advisories, decisions, now);
     let heading = ordered.first().map_or_else(
         || "Sessions".to_owned(),
         |first| {
@@ -143,7 +146,8 @@ fn notice(shown: Shown<'_>) -> Notice {
                 way_out.words
             ))
         }),
-        decides: decides(advisory, shown.now),
+        decided: shown.decision.is_some(),
+        decides: decides(shown),
         sure: (!shown.old).then(|| (sureness_strokes(advisory.firmness), advisory.firmness.words())),
     }
 }

@@ -10,6 +10,7 @@ mod parts;
 mod session;
 
 use crate::PresentError;
+use advisory::Decision;
 use advisory::document::{Advisory, ClubName};
 use askama::Template;
 use chrono::{DateTime, Utc};
@@ -24,18 +25,24 @@ pub const STYLE: &str = include_str!("../../assets/style.css");
 pub fn board(
     club: &ClubName,
     advisories: &[Advisory],
+    decisions: &[Decision],
     now: DateTime<Utc>,
     demo: Option<&str>,
 ) -> Result<String, PresentError> {
-    filled("board", &board::page(club, advisories, now, demo))
+    filled("board", &board::page(club, advisories, decisions, now, demo))
 }
 
 /// The page of one session: its advisory.
 ///
 /// # Errors
 /// [`PresentError::Page`] if the template cannot be filled.
-pub fn session(advisory: &Advisory, now: DateTime<Utc>, demo: Option<&str>) -> Result<String, PresentError> {
-    filled("session", &session::page(advisory, now, demo))
+pub fn session(
+    advisory: &Advisory,
+    decisions: &[Decision],
+    now: DateTime<Utc>,
+    demo: Option<&str>,
+) -> Result<String, PresentError> {
+    filled("session", &session::page(advisory, decisions, now, demo))
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {

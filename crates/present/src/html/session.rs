@@ -8,6 +8,7 @@ use crate::marks::call_mark;
 use crate::sail_glyph::sail_glyph;
 use crate::shown::{Shown, decides};
 use crate::wording::{clock, day_long, ended, from_to, session_line};
+use advisory::Decision;
 use advisory::document::{Advisory, CallWord, Sail};
 use askama::Template;
 use chrono::{DateTime, Utc};
@@ -46,8 +47,13 @@ struct Order {
 }
 
 /// Fills the page.
-pub(super) fn page<'a>(advisory: &'a Advisory, now: DateTime<Utc>, demo: Option<&'a str>) -> SessionPage<'a> {
-    let shown = Shown::at(advisory, now);
+pub(super) fn page<'a>(
+    advisory: &'a Advisory,
+    decisions: &[Decision],
+    now: DateTime<Utc>,
+    demo: Option<&'a str>,
+) -> SessionPage<'a> {
+    let shown = Shown::at(advisory, now).beside(decisions);
     let session = &advisory.session;
     let drawn =
         |draw: &dyn Fn(Breadth) -> Option<String>| Breadth::ALL.into_iter().filter_map(draw).collect();
@@ -84,7 +90,7 @@ fn orders(shown: Shown<'_>) -> Vec<Order> {
         let title = way_out.title.trim_end_matches(',').to_owned();
         orders.push(fact("Way out", title, way_out.words.clone()));
     }
-    let (name, by) = decides(shown.advisory, shown.now);
+    let (name, by) = decides(shown);
     orders.push(fact(name, by, String::new()));
     orders
 }

@@ -63,6 +63,10 @@ fn block(sheet: &mut Sheet, shown: Shown<'_>, with_venue: bool) {
         session.id
     );
     sheet.hanging(&format!("{call:<18}"), Some(Dress::Bold), &who);
+    if shown.decision.is_some() {
+        let (words, decided) = decides(shown);
+        sheet.hanging(&format!("    {words} "), Some(Dress::Bold), &ended(&decided));
+    }
     sheet.words(4, &shown.board_sentence());
     if let Some(plan) = plan_line(shown) {
         sheet.hanging("    Leave with ", Some(Dress::Bold), &plan);
@@ -103,9 +107,9 @@ fn foot(sheet: &mut Sheet, ordered: &[Shown<'_>]) {
     }
     let open = ordered
         .iter()
-        .filter(|shown| shown.now <= shown.advisory.decides_by);
+        .filter(|shown| shown.now <= shown.advisory.decides_by && shown.decision.is_none());
     if let Some(next) = open.min_by_key(|shown| shown.advisory.decides_by) {
-        let (words, by) = decides(next.advisory, next.now);
+        let (words, by) = decides(*next);
         sheet.words(
             0,
             &format!("{words} {by} for {}.", next.advisory.session.leaves.format("%A")),

@@ -13,6 +13,7 @@ mod sheet;
 use crate::kept::KeptTable;
 use crate::shown::{Shown, in_order_of_leaving};
 use crate::standing::SourceStanding;
+use advisory::Decision;
 use advisory::document::Advisory;
 use chrono::{DateTime, Utc};
 
@@ -27,13 +28,13 @@ pub struct Style {
 pub const COLUMNS: usize = 80;
 
 /// The board: the sessions in order of leaving, grouped by day.
-pub fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> String {
-    board::text(&in_order_of_leaving(advisories, now), style)
+pub fn board(advisories: &[Advisory], decisions: &[Decision], now: DateTime<Utc>, style: Style) -> String {
+    board::text(&in_order_of_leaving(advisories, decisions, now), style)
 }
 
 /// One session in full.
-pub fn session(advisory: &Advisory, now: DateTime<Utc>, style: Style) -> String {
-    session::text(Shown::at(advisory, now), style)
+pub fn session(advisory: &Advisory, decisions: &[Decision], now: DateTime<Utc>, style: Style) -> String {
+    session::text(Shown::at(advisory, now).beside(decisions), style)
 }
 
 /// How each source stands.

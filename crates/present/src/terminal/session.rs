@@ -77,7 +77,7 @@ fn orders(sheet: &mut Sheet, shown: Shown<'_>) {
         let words = format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words);
         sheet.hanging("Way out     ", Some(Dress::Binds), &ended(&words));
     }
-    let (words, by) = decides(shown.advisory, shown.now);
+    let (words, by) = decides(shown);
     sheet.words(0, &format!("{words} {by}."));
 }
 

@@ -2,10 +2,14 @@
 
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, colour, failed, print};
-use advisory::Advisory;
+use advisory::{Advisory, Decision};
+use chrono::TimeDelta;
 use clap::Args;
 use present::terminal::{self, Style};
 use std::process::ExitCode;
+
+/// A session is decided on at most so long before it ends.
+const LOOK_BACK: TimeDelta = TimeDelta::days(16);
 
 /// Print the coming sessions' calls and sail plans, or one session in full.
 #[derive(Args, Debug)]
@@ -41,11 +45,11 @@ pub async fn run(around: &Surroundings, arguments: AdviseArguments) -> Result<Ex
         (None, true) => print_json(&advisories)?,
         (Some(one), false) => print(&with_banner(
             &context,
-            terminal::session(one, context.now, style()),
+            terminal::session(one, &decisions(&context).await?, context.now, style()),
         )),
         (None, false) => print(&with_banner(
             &context,
-            terminal::board(&advisories, context.now, style()),
+            terminal::board(&advisories, &decisions(&context).await?, context.now, style()),
         )),
     }
     Ok(ExitCode::SUCCESS)
@@ -64,6 +68,16 @@ pub fn with_banner(context: &Context, text: String) -> String {
     }
 }
 
+/// What the club has decided lately, in the order it decided.
+pub async fn decisions(context: &Context) -> Result<Vec<Decision>, CommandError> {
+    let (slug, now) = (&context.club.slug, context.now);
+    let kept = context.store.decisions(slug, now - LOOK_BACK, now).await;
+    let kept = kept.map_err(failed("the club's decisions cannot be read"))?;
+    let read = |document: &[u8]| serde_json::from_slice(document);
+    let read: Result<_, serde_json::Error> = kept.iter().map(|decision| read(&decision.document)).collect();
+    read.map_err(failed("a kept decision cannot be read"))
+}
+
 /// Issues what has changed for the coming sessions and gives the advisory that stands for each.
 pub async fn issue(context: &Context, days: u16) -> Result<Vec<Advisory>, CommandError> {
     let coming = context.coming(days);
@@ -80,7 +94,8 @@ pub async fn issue(context: &Context, days: u16) -> Result<Vec<Advisory>, Comman
     Ok(issued.into_iter().map(|issued| issued.advisory).collect())
 }
 
-fn choose<'a>(advisories: &'a [Advisory], name: &str) -> Result<&'a Advisory, CommandError> {
+/// The one session that goes by a name or its beginning.
+pub fn choose<'a>(advisories: &'a [Advisory], name: &str) -> Result<&'a Advisory, CommandError> {
     let exact = advisories
         .iter()
         .find(|advisory| advisory.session.id == name || advisory.id == name);

@@ -1,6 +1,6 @@
 //! `cringle demo`: everything on the bundled run, on a local address, without a network.
 
-use crate::commands::advise::{issue, style, with_banner};
+use crate::commands::advise::{decisions, issue, style, with_banner};
 use crate::commands::demo_live;
 use crate::context::{Context, Surroundings};
 use crate::output::{CommandError, failed, print};
@@ -39,7 +39,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     let advisories = issue(&context, 7).await?;
     print(&with_banner(
         &context,
-        terminal::board(&advisories, context.now, style()),
+        terminal::board(&advisories, &decisions(&context).await?, context.now, style()),
     ));
     if arguments.once {
         return Ok(ExitCode::SUCCESS);

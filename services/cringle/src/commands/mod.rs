@@ -3,6 +3,7 @@
 pub mod advise;
 pub mod check;
 pub mod conditions;
+pub mod decide;
 pub mod demo;
 pub mod demo_live;
 pub mod explain;
