@@ -52,6 +52,22 @@ quantity!(
     /// Temperature in degrees Celsius.
     Celsius
 );
+quantity!(
+    /// Area in square metres.
+    SquareMetres
+);
+quantity!(
+    /// Mass in kilograms.
+    Kilograms
+);
+quantity!(
+    /// Moment of a force in newton metres.
+    NewtonMetres
+);
+quantity!(
+    /// Pressure of the wind on sails, in pascals.
+    Pascals
+);
 
 impl From<MetresPerSecond> for Knots {
     fn from(speed: MetresPerSecond) -> Self {

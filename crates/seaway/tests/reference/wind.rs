@@ -212,9 +212,9 @@ pub fn point_of_sail(row: &Row) -> Verdict {
         "no_go_full_angle" => row.agree(&[(2.0 * NO_GO_HALF_ANGLE_DEG, expected)]),
         "force5_speed" => row.agree(&[(BEAUFORT[5].mean.map_or(f64::NAN, |mean| mean.0), expected)]),
         "force5_main_reefs_beginner_crew" | "force5_headsail_fraction_beginner_crew" => {
-            Verdict::Later("a boat's reef table: with the boat's physics")
+            Verdict::Later("a boat's reef table: checked by crates/club on the table it proposes")
         }
-        "reefed_cruiser_speed" => Verdict::Later("boat speed: with the boat's physics"),
+        "reefed_cruiser_speed" => row.agree(&[(seaway::heel::REEFED_CRUISER_SPEED.0, expected)]),
         _ => row.unknown(),
     }
 }
