@@ -3,14 +3,17 @@
 //! Owns: club, venue, boat with reef table, level with limits, session, policy; reading them from TOML; recurrence.
 //! Is given: the file's text. Must not know: forecasts, SQL, HTTP, the clock.
 
+pub mod dimensions;
 mod mistake;
 pub mod model;
 mod parse;
 mod read;
 mod readable;
+mod readable_rig;
 mod recurrence;
 pub mod sources;
 
+pub use dimensions::BoatDimensions;
 pub use mistake::{Mistake, Mistakes};
 pub use model::{
     Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide,

@@ -183,6 +183,8 @@ pub struct Boat {
     pub name: String,
     /// What she carries by wind.
     pub reef_table: ReefTable,
+    /// Her measures, if the club gave them: they check the table and change no call.
+    pub dimensions: Option<crate::dimensions::BoatDimensions>,
 }
 
 /// Fraction of the headsail's area that is set, 0 (furled) to 1 (full).

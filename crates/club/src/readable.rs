@@ -3,6 +3,7 @@
 //! Owns: the lines that `check` prints. Must not know: files, terminals, forecasts.
 
 use crate::model::{Boat, Club, Level, Limit, Quantity, ReefRow, SessionRule, Venue};
+use crate::readable_rig::physics_lines;
 use seaway::LatLon;
 
 /// The whole club, a line to each thing that was understood.
@@ -71,6 +72,7 @@ fn boat_lines(boat: &Boat, levels: &[Level]) -> Vec<String> {
         ));
     }
     lines.extend(levels.iter().filter_map(|level| level_in_table(boat, level)));
+    lines.extend(physics_lines(boat));
     lines
 }
 

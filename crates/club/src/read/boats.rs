@@ -1,10 +1,13 @@
 //! Reads boats and their reef tables.
 //!
-//! Owns: `[[boats]]`, `[[boats.reef_table]]`, and that a table rises. Must not know: levels, sessions.
+//! Owns: `[[boats]]`, `[[boats.reef_table]]`, and that a table rises. Must not know: levels, sessions, rigs.
 
+use super::dimensions::read_dimensions;
 use super::value::Value;
 use super::{Table, entries};
+use crate::dimensions::BoatDimensions;
 use crate::model::{Boat, Headsail, ReefRow, ReefTable};
+use crate::readable_rig::proposed_table;
 use seaway::Knots;
 
 /// Rows of one reef table at most: a crew cannot tell more apart.
@@ -28,20 +31,35 @@ pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
     let name = table
         .required("name", "the boat's name")
         .and_then(|value| value.text());
-    let rows = table.required(
-        "reef_table",
-        "at least one row: what she carries up to which wind",
-    );
-    let rows = read_reef_table(rows);
-    let (reef_table, end) = rows?;
+    let rows = table.optional("reef_table");
+    let dimensions = table.optional("dimensions");
+    let has_dimensions = dimensions.is_some();
+    let dimensions = dimensions.and_then(|value| read_dimensions(&value));
+    if rows.is_none() {
+        table.mistake("reef_table", "nothing", wanted_table(dimensions.as_ref()));
+    }
+    let (reef_table, end) = read_reef_table(rows)?;
+    if has_dimensions && dimensions.is_none() {
+        return None;
+    }
     Some((
         Boat {
             id: id?,
             name: name?,
             reef_table,
+            dimensions,
         },
         end,
     ))
+}
+
+/// What a boat without a table needs; with dimensions, a table to paste into the file once the boat has confirmed it.
+fn wanted_table(dimensions: Option<&BoatDimensions>) -> String {
+    let wanted = "at least one row: what she carries up to which wind";
+    match dimensions.and_then(proposed_table) {
+        Some(proposed) => format!("{wanted}; proposed: confirm with the boat: {proposed}"),
+        None => wanted.to_owned(),
+    }
 }
 
 fn read_reef_table(value: Option<Value<'_>>) -> Option<(ReefTable, TableEnd)> {

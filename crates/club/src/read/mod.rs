@@ -5,6 +5,7 @@
 
 pub(crate) mod boats;
 pub(crate) mod club_table;
+pub(crate) mod dimensions;
 pub(crate) mod levels;
 pub(crate) mod policy;
 pub(crate) mod sessions;

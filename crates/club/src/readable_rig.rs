@@ -1,0 +1,90 @@
+//! The boat's physics in plain lines: each row's sails, their balance and heel, and a proposed table as it would be written.
+//!
+//! Owns: those lines. Must not know: how they are computed, files, terminals.
+
+use crate::dimensions::{Balance, BoatDimensions, Heel, RowPhysics};
+use crate::model::{Boat, ReefRow};
+
+/// The lines on a boat's rows, if her dimensions are given.
+pub(crate) fn physics_lines(boat: &Boat) -> Vec<String> {
+    let Some(dimensions) = &boat.dimensions else {
+        return Vec::new();
+    };
+    let mut lines = vec![format!(
+        "    from her dimensions, close hauled; comfortable up to {} degrees of heel:",
+        dimensions.comfortable_heel_deg
+    )];
+    for (index, row) in boat.reef_table.rows().iter().enumerate() {
+        let start = format!("      row {}: ", index + 1);
+        match dimensions.of_row(row) {
+            Some(physics) => {
+                lines.push(start + &sails(&physics));
+                lines.push(format!("             {}", heels(&physics, row)));
+            }
+            None => lines.push(start + "no sail is set"),
+        }
+    }
+    lines
+}
+
+fn sails(physics: &RowPhysics) -> String {
+    let effort = &physics.effort;
+    format!(
+        "{:.1} m2, centre {:.1} m above the deck, {}",
+        effort.area.0,
+        effort.above_deck.0,
+        shift(physics)
+    )
+}
+
+fn shift(physics: &RowPhysics) -> String {
+    let metres = physics.shift_aft.0;
+    let shifted = match format!("{:.1}", metres.abs()).as_str() {
+        "0.0" => "where it is under full sail".to_owned(),
+        by if metres > 0.0 => format!("{by} m aft of full sail's"),
+        by => format!("{by} m forward of full sail's"),
+    };
+    let verdict = match physics.balance {
+        Balance::Balanced => "balanced",
+        Balance::MoreWeatherHelm => "more weather helm, reef the main sooner",
+        Balance::LessWeatherHelm => "less weather helm, roll the headsail sooner",
+    };
+    format!("{shifted}: {verdict}")
+}
+
+fn heels(physics: &RowPhysics, row: &ReefRow) -> String {
+    format!(
+        "heel {} at {} kn, {} in gusts of {} kn",
+        heel(physics.heel_at_mean),
+        row.mean_up_to.0,
+        heel(physics.heel_in_gusts),
+        row.gust_up_to.0
+    )
+}
+
+fn heel(heel: Heel) -> String {
+    match heel {
+        Heel::Comfortable(degrees) => format!("{degrees:.0} degrees (comfortable)"),
+        Heel::WellHeeled(degrees) => format!("{degrees:.0} degrees (well heeled)"),
+        Heel::HardPressed(degrees) => format!("{degrees:.0} degrees (hard pressed)"),
+        Heel::BeyondTheFormula => format!(
+            "past {} degrees (hard pressed)",
+            seaway::heel::SINE_HOLDS_UP_TO_DEG
+        ),
+    }
+}
+
+/// The table proposed for a boat, on one line as the file would have it. None where even a light air heels her too far.
+pub(crate) fn proposed_table(dimensions: &BoatDimensions) -> Option<String> {
+    let rows: Vec<String> = dimensions
+        .proposed_rows()
+        .iter()
+        .map(|row| {
+            format!(
+                "{{ mean_up_to_kn = {}, gust_up_to_kn = {}, reefs = {}, headsail = {} }}",
+                row.mean_up_to.0, row.gust_up_to.0, row.reefs, row.headsail.0
+            )
+        })
+        .collect();
+    (!rows.is_empty()).then(|| format!("reef_table = [{}]", rows.join(", ")))
+}
