@@ -16,6 +16,9 @@ pub struct Missing {
     pub source: Option<SourceId>,
     /// The run of that source; none if no run is at hand.
     pub reference: Option<DateTime<Utc>>,
+    /// The worst value at those points of the venue where it is known, in the element's unit: the whole is at least as
+    /// bad. It may show that a limit is broken, and never that one is kept.
+    pub elsewhere: Option<f64>,
 }
 
 impl Missing {

@@ -144,7 +144,7 @@ impl MemberSet {
         let AtPoint {
             point,
             value: (_, mean),
-        } = windiest.map_err(|gap| missing(&run, gap))?;
+        } = windiest.map_err(|hidden| hidden.missing(&run, |(_, mean)| mean.value.speed.0))?;
         Ok((run, AtPoint { point, value: mean }))
     }
 
@@ -160,7 +160,7 @@ impl MemberSet {
             |point| self.gust_at(&run, point, row, time),
             |gust| gust.value.0,
         );
-        let at = gustiest.map_err(|gap| missing(&run, gap))?;
+        let at = gustiest.map_err(|hidden| hidden.missing(&run, |gust| gust.value.0))?;
         Ok((run, at))
     }
 
@@ -238,7 +238,7 @@ impl MemberSet {
         {
             let at = self
                 .scalar(own, element, member, time)
-                .map_err(|gap| missing(own, gap))?;
+                .map_err(|hidden| hidden.missing(own, |value| value.number))?;
             return Ok((own.clone(), at));
         }
         let sources = if element.is_of_waves() {
@@ -250,12 +250,13 @@ impl MemberSet {
             gap: Gap::NoRun,
             source: None,
             reference: None,
+            elsewhere: None,
         };
         for run in sources {
             let found = match run {
                 Ok(run) => self
                     .scalar(run, element, member, time)
-                    .map_err(|gap| missing(run, gap)),
+                    .map_err(|hidden| hidden.missing(run, |value| value.number)),
                 Err(missing) => Err(missing.clone()),
             };
             match (found, run) {
@@ -277,10 +278,10 @@ impl MemberSet {
         element: Element,
         member: Member,
         time: DateTime<Utc>,
-    ) -> Result<AtPoint<Value>, Gap> {
+    ) -> Result<AtPoint<Value>, Hidden<Value>> {
         let row = self.usable(run, member, time)?;
         if !run.offers(element) {
-            return Err(Gap::NotInFeed);
+            return Err(Gap::NotInFeed.into());
         }
         let value_at = |point| run.scalar(element, point, row, time);
         if matches!(element, Element::WavePeriod | Element::WaveFrom) {
@@ -298,23 +299,55 @@ impl MemberSet {
     }
 }
 
-/// The worst of several points. While one of them is missing the worst cannot be told, and the value is missing.
+/// Why the worst of several points cannot be told, and the worst of those that are known.
+struct Hidden<T> {
+    gap: Gap,
+    known: Option<AtPoint<T>>,
+}
+
+impl<T> From<Gap> for Hidden<T> {
+    fn from(gap: Gap) -> Self {
+        Self { gap, known: None }
+    }
+}
+
+impl<T> Hidden<T> {
+    fn missing(self, run: &PreparedRun, number: impl Fn(&T) -> f64) -> Missing {
+        Missing {
+            elsewhere: self.known.map(|at| number(&at.value)),
+            ..missing(run, self.gap)
+        }
+    }
+}
+
+/// The worst of several points. While one of them is missing the worst cannot be told, and the value is missing; the
+/// worst of the others is told beside it.
 fn worst<T>(
     points: usize,
     value_at: impl Fn(usize) -> Result<T, Gap>,
     badness: impl Fn(&T) -> f64,
-) -> Result<AtPoint<T>, Gap> {
-    let mut found: Option<AtPoint<T>> = None;
+) -> Result<AtPoint<T>, Hidden<T>> {
+    let (mut known, mut gap): (Option<AtPoint<T>>, Option<Gap>) = (None, None);
     for point in 0..points {
-        let value = value_at(point)?;
-        if found
-            .as_ref()
-            .is_none_or(|found| badness(&value) > badness(&found.value))
-        {
-            found = Some(AtPoint { point, value });
+        match value_at(point) {
+            Ok(value) => {
+                let is_worse = |known: &AtPoint<T>| badness(&value) > badness(&known.value);
+                if known.as_ref().is_none_or(is_worse) {
+                    known = Some(AtPoint { point, value });
+                }
+            }
+            Err(found) => {
+                gap.get_or_insert(found);
+            }
         }
     }
-    found.ok_or(Gap::OutsideGrid)
+    match (known, gap) {
+        (Some(known), None) => Ok(known),
+        (known, gap) => Err(Hidden {
+            gap: gap.unwrap_or(Gap::OutsideGrid),
+            known,
+        }),
+    }
 }
 
 fn missing(run: &PreparedRun, gap: Gap) -> Missing {
@@ -322,6 +355,7 @@ fn missing(run: &PreparedRun, gap: Gap) -> Missing {
         gap,
         source: Some(run.source.clone()),
         reference: Some(run.reference),
+        elsewhere: None,
     }
 }
 

@@ -131,6 +131,7 @@ fn prepare(
             match select::run_for(source, slices, policy, now, span) {
                 Ok(slice) => Ok(Arc::new(PreparedRun::new(slice, venue, &masks))),
                 Err((gap, reference)) => Err(Missing {
+                    elsewhere: None,
                     gap,
                     source: Some(SourceId::new(source)),
                     reference,
@@ -154,6 +155,7 @@ fn why_no_wind(wind: &[Run]) -> Missing {
         .map(|run| match run {
             Err(missing) => missing.clone(),
             Ok(run) => Missing {
+                elsewhere: None,
                 gap: Gap::BeyondRun,
                 source: Some(run.source.clone()),
                 reference: Some(run.reference),
@@ -165,6 +167,7 @@ fn why_no_wind(wind: &[Run]) -> Missing {
         .find(|missing| missing.gap != Gap::NoRun)
         .or(reasons.first());
     telling.cloned().unwrap_or(Missing {
+        elsewhere: None,
         gap: Gap::NoRun,
         source: None,
         reference: None,

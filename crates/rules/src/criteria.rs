@@ -164,7 +164,9 @@ pub fn judge_instant(outing: &Outing<'_>, hour: &HourConditions, stage: Stage, l
             // The sun is the same for all members: judged once for the outing.
             Quantity::DaylightMargin => continue,
         };
-        judged.take(Criterion::Limit(quantity), value, limit, hour.time);
+        let criterion = Criterion::Limit(quantity);
+        judged.take_elsewhere(criterion, elsewhere(hour, quantity, lift), limit, hour.time);
+        judged.take(criterion, value, limit, hour.time);
     }
     judged.take_table(&outing.boat.reef_table, &wind, &gust, hour.time);
     judged
@@ -192,6 +194,21 @@ pub fn lifted(hour: &HourConditions, lift: Knots) -> (Known<Wind>, Known<Knots>)
         keep(gust, Knots((gust.value.0 + lift.0 * factor).max(after)))
     });
     (Ok(mean), gust)
+}
+
+/// What is known at other points of the venue of a quantity that is missing as a whole. Only of those that are judged as
+/// they are: what is worked out from several values is not told by one of them.
+fn elsewhere(hour: &HourConditions, quantity: Quantity, lift: Knots) -> Option<(f64, &Missing)> {
+    let (missing, added) = match quantity {
+        Quantity::Mean => (hour.wind.as_ref().err(), lift.0),
+        Quantity::Gust => (hour.gust.as_ref().err(), lift.0),
+        Quantity::WaveHeight => (hour.wave_height.as_ref().err(), 0.0),
+        Quantity::Visibility => (hour.visibility.as_ref().err(), 0.0),
+        Quantity::WaterTemperature => (hour.water.as_ref().err(), 0.0),
+        _ => (None, 0.0),
+    };
+    let missing = missing?;
+    Some((missing.elsewhere? + added, missing))
 }
 
 fn keep<T, U>(reading: &Reading<T>, value: U) -> Reading<U> {
@@ -271,6 +288,30 @@ impl Judged {
                 missing,
                 at,
             }),
+        }
+    }
+
+    /// A limit that is broken where something is known is broken, whatever is missing elsewhere. A limit that is not says
+    /// nothing: then only the unknown counts.
+    fn take_elsewhere(
+        &mut self,
+        criterion: Criterion,
+        known: Option<(f64, &Missing)>,
+        limit: Limit,
+        at: DateTime<Utc>,
+    ) {
+        let Some((value, missing)) = known else { return };
+        let call = judge(value, limit, criterion.lower_is_worse());
+        if call == Call::NoGo {
+            self.findings.push(Finding {
+                criterion,
+                call,
+                value,
+                limit,
+                at,
+                origin: missing.source.clone().zip(missing.reference),
+                notes: Notes::default(),
+            });
         }
     }
 

@@ -301,6 +301,12 @@ fn of_several_points_the_windiest_and_the_roughest_count() {
 
 #[test]
 fn while_one_point_is_missing_the_worst_cannot_be_told() {
-    let venue = venue(&[(40.5, -9.5), (52.5, -7.5)]);
-    assert_eq!(gap(&hour(&venue, &[&sloping("gfs")], 0.0).wind), Gap::OutsideGrid);
+    for points in [[(40.5, -9.5), (52.5, -7.5)], [(52.5, -7.5), (40.5, -9.5)]] {
+        let wind = hour(&venue(&points), &[&sloping("gfs")], 0.0).wind;
+        assert_eq!(gap(&wind), Gap::OutsideGrid);
+        // 10 + 2 + 1 = 13 kn at the other point, as above: it may show a broken limit.
+        near(wind.unwrap_err().elsewhere.expect("the other point"), 13.0);
+    }
+    let nowhere = hour(&venue(&[(52.5, -7.5)]), &[&sloping("gfs")], 0.0).wind;
+    assert_eq!(nowhere.unwrap_err().elsewhere, None);
 }

@@ -117,6 +117,44 @@ water_c = {{ caution_at = 10, stop_at = 6 }}"
     }
 }
 
+// Source: the design's order of calls: a missing value never hides a limit that is already broken, and never becomes a go.
+#[test]
+fn a_stop_at_one_point_stands_although_another_point_is_missing() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let partly = |gap, elsewhere| {
+        let mut whole: conditions::Missing = missing::<Knots>(gap).unwrap_err();
+        whole.elsewhere = Some(elsewhere);
+        whole
+    };
+    // what is missing with the worst that is known at another point -> call; stops are at 20, 26 and 2
+    for (quantity, elsewhere, expected) in [
+        (Quantity::Mean, 20.0, Call::NoGo),
+        (Quantity::Mean, 19.9, Call::NoCall),
+        (Quantity::Gust, 26.0, Call::NoGo),
+        (Quantity::Gust, 25.9, Call::NoCall),
+        (Quantity::Gust, 5.0, Call::NoCall),
+        (Quantity::WaveHeight, 2.0, Call::NoGo),
+        (Quantity::WaveHeight, 1.9, Call::NoCall),
+    ] {
+        let hour = |time| {
+            let mut hour = fair(time);
+            let partly = partly(Gap::Damaged, elsewhere);
+            match quantity {
+                Quantity::Mean => hour.wind = Err(partly),
+                Quantity::Gust => hour.gust = Err(partly),
+                _ => hour.wave_height = Err(partly),
+            }
+            hour
+        };
+        let view = call_one(&outing(&club), &hour);
+        assert_eq!(view.call, expected, "{quantity:?} {elsewhere}");
+        assert!(
+            !view.unknown.is_empty(),
+            "{quantity:?}: what is missing is told all the same"
+        );
+    }
+}
+
 #[test]
 fn what_is_missing_but_cannot_matter_is_not_held_against_a_session() {
     let limits = format!("{WIND_AND_SEA}\ncape_with_rain_j_kg = {{ caution_at = 500, stop_at = 1000 }}");

@@ -137,6 +137,7 @@ pub fn missing<T>(gap: Gap) -> Known<T> {
         gap,
         source: Some(SourceId::new("test")),
         reference: Some(reference()),
+        elsewhere: None,
     })
 }
 
