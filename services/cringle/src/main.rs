@@ -13,6 +13,7 @@ mod output;
 mod progress;
 mod settings;
 mod standing;
+mod supposed;
 
 use chrono::{DateTime, Utc};
 use clap::{Parser, Subcommand};
@@ -71,6 +72,11 @@ enum Command {
     Windows(commands::windows::WindowsArguments),
     /// Keep what the club has decided of a session: on, off or moved; it stands beside the call
     Decide(commands::decide::DecideArguments),
+    /// Say what the rules would say of given hours: what would we do at 20 knots gusting 26?
+    ///
+    /// The same rules as for a forecast, over hours from a CSV file. No clock, store or source is looked at; exit code 2 if a file or
+    /// an argument is wrong.
+    Suppose(commands::suppose::SupposeArguments),
     /// Check a club file: every mistake at once, with line and column; or say what it means
     Check(commands::check::CheckArguments),
     /// Print the values of GRIB2 files at places
@@ -109,6 +115,7 @@ async fn run(around: &Surroundings, command: Command) -> ExitCode {
         Command::Explain(arguments) => commands::explain::run(around, arguments).await,
         Command::Windows(arguments) => commands::windows::run(around, arguments).await,
         Command::Decide(arguments) => commands::decide::run(around, arguments).await,
+        Command::Suppose(arguments) => commands::suppose::run(arguments).await,
         Command::Check(arguments) => return commands::check::run(around, arguments).await,
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),

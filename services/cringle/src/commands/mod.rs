@@ -12,4 +12,5 @@ pub mod grib;
 pub mod pull;
 pub mod runs;
 pub mod serve;
+pub mod suppose;
 pub mod windows;

@@ -82,7 +82,8 @@ pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<E
     Ok(ExitCode::SUCCESS)
 }
 
-fn pick<'a, T>(
+/// One of the club's, by its key; the first without one.
+pub fn pick<'a, T>(
     what: &str,
     of: &'a [T],
     id: impl Fn(&T) -> &String,

@@ -134,14 +134,17 @@ pub fn read(file: &str, octets: &[u8]) -> Result<Supposed, Mistakes> {
         }
         match record {
             Ok(record) => reading.take(&record),
-            Err(error) => reading
-                .mistakes
-                .push(whole(&error.to_string(), "lines of cells with commas between them")),
+            Err(error) => reading.mistakes.push(whole(
+                &error.to_string(),
+                "lines of cells with commas between them",
+            )),
         }
     }
     reading.check_together();
     if !reading.mistakes.is_empty() {
-        reading.mistakes.sort_by_key(|mistake| (mistake.line, mistake.column));
+        reading
+            .mistakes
+            .sort_by_key(|mistake| (mistake.line, mistake.column));
         return Err(wrong(reading.mistakes));
     }
     let values = |(_, head): &(String, Option<Head>)| match head {
@@ -245,7 +248,12 @@ impl Reading {
         if record.len() != wanted {
             let found = format!("{} cells", record.len());
             let expected = format!("{wanted} as in the header, empty where a value is missing");
-            self.wrong(line, record.len().min(wanted) - 1, &found, &expected);
+            self.wrong(
+                line,
+                record.len().min(wanted).saturating_sub(1),
+                &found,
+                &expected,
+            );
             return;
         }
         let before = self.mistakes.len();

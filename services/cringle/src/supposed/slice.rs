@@ -26,7 +26,9 @@ pub fn run_slice(supposed: &Supposed, at: LatLon) -> RunSlice {
             let hour = supposed.hours.get(&(member, time)).ok_or(Gap::NotThere)?;
             value(hour).map(|value| value as f32).ok_or(Gap::NotThere)
         };
-        let samples = members.iter().flat_map(|&member| times.iter().map(move |&time| (member, time)));
+        let samples = members
+            .iter()
+            .flat_map(|&member| times.iter().map(move |&time| (member, time)));
         FieldSeries {
             parameter,
             samples: samples.map(|(member, time)| of(member, time)).collect(),
@@ -51,7 +53,11 @@ pub fn run_slice(supposed: &Supposed, at: LatLon) -> RunSlice {
         members: members.iter().copied().map(Member).collect(),
         steps: times.iter().map(|&time| step(time)).collect(),
         nodes: vec![NodeSeries {
-            node: Node { column: 0, row: 0, at },
+            node: Node {
+                column: 0,
+                row: 0,
+                at,
+            },
             fields,
         }],
         messages: messages(supposed, &times, &step),
@@ -78,7 +84,11 @@ fn rain_fields(
         parameter: Parameter::Precipitation,
         samples: members
             .iter()
-            .flat_map(|&member| times.iter().map(move |&at| fallen(member, at).ok_or(Gap::NotThere)))
+            .flat_map(|&member| {
+                times
+                    .iter()
+                    .map(move |&at| fallen(member, at).ok_or(Gap::NotThere))
+            })
             .collect(),
     }
 }

@@ -1,0 +1,476 @@
+//! What the rules say of supposed hours, and what was taken for granted in asking them.
+//!
+//! Owns: the form of the answer. Must not know: how the hours were written, any limit of its own.
+
+use super::slice::{SOURCE, run_slice, settled};
+use super::{Column, Supposed};
+use chrono::{DateTime, FixedOffset, Utc};
+use club::model::WindSector;
+use club::{Boat, Club, Level, Policy, Quantity, Venue};
+use conditions::VenueConditions;
+use forecast::Gap;
+use rules::cautions::{CautionView, find_cautions};
+use rules::outing::{OVERRUN, instants_between};
+use rules::spread::{floor_at, lacking};
+use rules::way_out::find_way_out;
+use rules::{
+    Call, CautionCode, Firmness, MemberView, Outing, Reason, UnknownSpan, Verdict, WayOutKind, decide,
+};
+use seaway::DirectionFrom;
+use serde::Serialize;
+
+/// Said of every answer, in words and in JSON.
+pub const SUPPOSED: &str = "supposed conditions";
+
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Question<'a> {
+    /// The club.
+    pub club: &'a Club,
+    /// Where.
+    pub venue: &'a Venue,
+    /// With which boat.
+    pub boat: &'a Boat,
+    /// With which crew.
+    pub level: &'a Level,
+    /// Leaving.
+    pub leaves: DateTime<Utc>,
+    /// Alongside.
+    pub alongside: DateTime<Utc>,
+    /// The hours.
+    pub supposed: &'a Supposed,
+}
+
+/// The answer. Times are in the club's zone, with their offset.
+#[derive(Clone, Debug, Serialize)]
+pub struct Answer {
+    /// Always [`SUPPOSED`].
+    pub conditions: &'static str,
+    /// Key of the venue.
+    pub venue: String,
+    /// Key of the boat.
+    pub boat: String,
+    /// Key of the level.
+    pub level: String,
+    /// Leaving.
+    pub leaves: DateTime<FixedOffset>,
+    /// Alongside.
+    pub alongside: DateTime<FixedOffset>,
+    /// The call.
+    pub call: Call,
+    /// A go with too little wind to sail much.
+    pub light: bool,
+    /// How much it could be leaned on, were the hours a forecast made an hour before the first of them.
+    pub firmness: Firmness,
+    /// What to leave with and what changes when; empty where the wind on leaving is not known or past the table.
+    pub plan: Vec<Sail>,
+    /// From when the wind is past the boat's table.
+    pub past_table_from: Option<DateTime<FixedOffset>>,
+    /// Why, worst first.
+    pub reasons: Vec<Why>,
+    /// Cautions.
+    pub cautions: Vec<Caution>,
+    /// What would make the call better.
+    pub way_out: Option<WayOut>,
+    /// Probability of no-go, floors included; none where nothing could be called.
+    pub p_no_go: Option<f64>,
+    /// Probability of marginal or worse.
+    pub p_marginal_or_worse: Option<f64>,
+    /// What is not known and should be.
+    pub missing: Vec<Missing>,
+    /// The floors of spread as they were applied.
+    pub floors: Floors,
+    /// What the gusts are: `of the moment`, `maxima of intervals`, `estimated from the mean` or `not given`.
+    pub gusts: &'static str,
+    /// Columns that were read and that nothing was judged by.
+    pub not_judged: Vec<NotJudged>,
+}
+
+/// A sail from an instant on.
+#[derive(Clone, Debug, Serialize)]
+pub struct Sail {
+    /// From.
+    pub from: DateTime<FixedOffset>,
+    /// Reefs in the main.
+    pub reefs: u8,
+    /// Share of the headsail's area, 0 to 1.
+    pub headsail: f64,
+}
+
+/// A reason.
+#[derive(Clone, Debug, Serialize)]
+pub struct Why {
+    /// Key of the quantity, with its unit.
+    pub quantity: &'static str,
+    /// Its value.
+    pub value: f64,
+    /// Where it stops.
+    pub limit: f64,
+    /// Where caution begins.
+    pub caution_at: f64,
+    /// How far inside the stop; negative past it.
+    pub margin: f64,
+    /// When.
+    pub time: DateTime<FixedOffset>,
+    /// The member it is told by; none where there is only one.
+    pub member: Option<u16>,
+    /// The value itself is inside; the floors of spread reach past.
+    pub by_floor: bool,
+}
+
+/// A caution.
+#[derive(Clone, Debug, Serialize)]
+pub struct Caution {
+    /// Its code.
+    pub code: &'static str,
+    /// First instant.
+    pub from: DateTime<FixedOffset>,
+    /// Last instant.
+    pub to: DateTime<FixedOffset>,
+}
+
+/// A way out.
+#[derive(Clone, Debug, Serialize)]
+pub struct WayOut {
+    /// `shorter`, `earlier`, `later` or `another-boat`.
+    pub kind: &'static str,
+    /// Key of the boat.
+    pub boat: String,
+    /// Leaving.
+    pub leaves: DateTime<FixedOffset>,
+    /// Alongside.
+    pub alongside: DateTime<FixedOffset>,
+    /// The call it would have.
+    pub call: Call,
+}
+
+/// A value that is missing.
+#[derive(Clone, Debug, Serialize)]
+pub struct Missing {
+    /// Key of the quantity.
+    pub quantity: &'static str,
+    /// Why: `not-in-feed` (no such column), `not-there` (an empty cell, or no row), `beyond-run` (after the last row).
+    pub reason: Gap,
+    /// First instant.
+    pub from: DateTime<FixedOffset>,
+    /// Last instant.
+    pub to: DateTime<FixedOffset>,
+    /// The members concerned; empty when it is all of them.
+    pub members: Vec<u16>,
+}
+
+/// The floors as applied.
+#[derive(Clone, Debug, Serialize)]
+pub struct Floors {
+    /// How many members the hours have.
+    pub members: usize,
+    /// The floor itself at its largest from leaving to being alongside, kn.
+    pub speed_kn: f64,
+    /// What was added of it at most to the members' own spread, kn.
+    pub added_kn: f64,
+    /// How far a change was taken to come early or late, hours.
+    pub timing_h: f64,
+}
+
+/// A column read and not judged by.
+#[derive(Clone, Debug, Serialize)]
+pub struct NotJudged {
+    /// Its name.
+    pub column: &'static str,
+    /// Why not.
+    pub why: &'static str,
+}
+
+/// Asks the rules.
+pub fn judge(question: &Question<'_>) -> Answer {
+    let Question {
+        club,
+        boat,
+        level,
+        leaves,
+        alongside,
+        supposed,
+        ..
+    } = *question;
+    let lacks_direction = supposed.lacks_direction();
+    let (venue, policy) = stage(question, lacks_direction);
+    let place = venue.points[0].at;
+    let slice = run_slice(supposed, place);
+    let now = slice.reference;
+    let conditions = VenueConditions::assemble(&venue, &policy, &[slice], now, (leaves, alongside + OVERRUN));
+    let set = conditions.governing();
+    let at = |member, time| settled(set.at(member, time));
+    let view = MemberView::of(set, &at);
+    let outing = Outing {
+        policy: &policy,
+        venue: &venue,
+        boat,
+        level,
+        legs: &[],
+        leaves,
+        alongside,
+        sun: advisory::make::sun_on(&venue, leaves, club.time_zone),
+    };
+    let mut verdict = decide(&outing, &view, None, now);
+    let berth_unknown = lacks_direction
+        && question.venue.berth.is_some()
+        && level.limits.contains_key(&Quantity::BerthCrosswind);
+    if berth_unknown {
+        withhold(&mut verdict);
+    }
+    let way_out =
+        find_way_out(&outing, verdict.call, &club.boats, &view, None, now).filter(|_| !berth_unknown);
+    let floors = floors(&outing, &view);
+    answer(
+        question,
+        &outing,
+        &verdict,
+        way_out.as_ref(),
+        floors,
+        berth_unknown,
+    )
+}
+
+/// The venue and the policy as the supposed run needs them: one point, one source for everything.
+///
+/// Where some direction is not given, nothing is judged by direction: berth and shores are set aside, the largest factor of the venue's
+/// sectors and the harder of its gust factors count.
+fn stage(question: &Question<'_>, lacks_direction: bool) -> (Venue, Policy) {
+    let only = vec![SOURCE.to_owned()];
+    let mut policy = Policy {
+        wind_sources: only.clone(),
+        deterministic_sources: only.clone(),
+        wave_sources: only.clone(),
+        weather_sources: only,
+        ..question.club.policy.clone()
+    };
+    let mut venue = question.venue.clone();
+    venue.points.truncate(1);
+    if lacks_direction {
+        if !venue.shores.is_empty() {
+            policy.gust_factor_sea = policy.gust_factor_sea.max(policy.gust_factor_land);
+        }
+        venue.shores.clear();
+        venue.berth = None;
+        let largest = venue
+            .wind_sectors
+            .iter()
+            .map(|sector| sector.factor)
+            .reduce(f64::max);
+        // The wind stands as one from north: a sector around north is every direction's.
+        venue.wind_sectors = largest
+            .filter(|&factor| factor > 1.0)
+            .map(|factor| WindSector {
+                from: DirectionFrom::new(270.0),
+                to: DirectionFrom::new(90.0),
+                factor,
+            })
+            .into_iter()
+            .collect();
+    }
+    (venue, policy)
+}
+
+/// No call, unless a limit is broken already: then what is missing hides nothing.
+fn withhold(verdict: &mut Verdict) {
+    if verdict.call == Call::NoGo {
+        return;
+    }
+    verdict.call = Call::NoCall;
+    verdict.firmness = Firmness::EarlyView;
+    verdict.light = false;
+    verdict.p_no_go = None;
+    verdict.p_marginal_or_worse = None;
+    verdict.reasons.clear();
+}
+
+fn floors(outing: &Outing<'_>, view: &MemberView<'_>) -> Floors {
+    let points = &outing.policy.spread_floor;
+    let instants = instants_between(outing.leaves, outing.alongside);
+    let most = |of: &dyn Fn(DateTime<Utc>) -> f64| instants.iter().map(|&at| of(at)).fold(0.0, f64::max);
+    Floors {
+        members: view.members.len(),
+        speed_kn: rounded(most(&|at| floor_at(points, view.lead_hours(at)).0)),
+        added_kn: rounded(most(&|at| lacking(points, view, at))),
+        timing_h: rounded(floor_at(points, view.lead_hours(outing.leaves)).1),
+    }
+}
+
+fn answer(
+    question: &Question<'_>,
+    outing: &Outing<'_>,
+    verdict: &Verdict,
+    way_out: Option<&rules::WayOut>,
+    floors: Floors,
+    berth_unknown: bool,
+) -> Answer {
+    let zone = question.club.time_zone;
+    let local = |at| advisory::words::local(at, zone);
+    let caution_view = CautionView {
+        outing,
+        hours: &verdict.hours,
+        plan: verdict.plan.as_ref(),
+    };
+    let mut missing: Vec<Missing> = verdict
+        .unknown
+        .iter()
+        .map(|span| missing_of(span, &local))
+        .collect();
+    if berth_unknown {
+        let absent = !question.supposed.has(Column::From);
+        missing.push(Missing {
+            quantity: Column::From.name(),
+            reason: if absent { Gap::NotInFeed } else { Gap::NotThere },
+            from: local(outing.leaves),
+            to: local(outing.alongside),
+            members: Vec::new(),
+        });
+    }
+    Answer {
+        conditions: SUPPOSED,
+        venue: question.venue.id.clone(),
+        boat: question.boat.id.clone(),
+        level: question.level.id.clone(),
+        leaves: local(outing.leaves),
+        alongside: local(outing.alongside),
+        call: verdict.call,
+        light: verdict.light,
+        firmness: verdict.firmness,
+        plan: plan_of(question.boat, outing, verdict, &local),
+        past_table_from: verdict
+            .plan
+            .as_ref()
+            .and_then(|plan| plan.past_table_from)
+            .or_else(|| past_table_on_leaving(verdict))
+            .map(local),
+        reasons: verdict.reasons.iter().map(|reason| why(reason, &local)).collect(),
+        cautions: find_cautions(caution_view)
+            .iter()
+            .map(|found| Caution {
+                code: CautionCode::code(found.code),
+                from: local(found.from),
+                to: local(found.to),
+            })
+            .collect(),
+        way_out: way_out.map(|found| way_out_of(found, question, &local)),
+        p_no_go: verdict.p_no_go.map(rounded),
+        p_marginal_or_worse: verdict.p_marginal_or_worse.map(rounded),
+        missing,
+        floors,
+        gusts: gusts(question.supposed),
+        not_judged: not_judged(question),
+    }
+}
+
+type Local<'a> = &'a dyn Fn(DateTime<Utc>) -> DateTime<FixedOffset>;
+
+/// Without a plan the wind on leaving may be past the table, not unknown.
+fn past_table_on_leaving(verdict: &Verdict) -> Option<DateTime<Utc>> {
+    let first = verdict.hours.iter().find(|hour| hour.out)?;
+    (first.wanted == rules::plan::Wanted::PastTable).then_some(first.at)
+}
+
+fn plan_of(boat: &Boat, outing: &Outing<'_>, verdict: &Verdict, local: Local<'_>) -> Vec<Sail> {
+    let Some(plan) = &verdict.plan else {
+        return Vec::new();
+    };
+    let changes = plan.changes.iter().map(|change| (change.at, change.row));
+    std::iter::once((outing.leaves, plan.leave_with))
+        .chain(changes)
+        .filter_map(|(from, row)| {
+            let row = boat.reef_table.rows().get(row)?;
+            Some(Sail {
+                from: local(from),
+                reefs: row.reefs,
+                headsail: row.headsail.0,
+            })
+        })
+        .collect()
+}
+
+fn why(reason: &Reason, local: Local<'_>) -> Why {
+    let finding = &reason.finding;
+    Why {
+        quantity: finding.criterion.key(),
+        value: rounded(finding.value),
+        limit: finding.limit.stop_at,
+        caution_at: finding.limit.caution_at,
+        margin: rounded(finding.margin()),
+        time: local(finding.at),
+        member: reason.member.map(|member| member.0),
+        by_floor: reason.by_floor,
+    }
+}
+
+fn missing_of(span: &UnknownSpan, local: Local<'_>) -> Missing {
+    Missing {
+        quantity: span.criterion.key(),
+        reason: span.missing.gap,
+        from: local(span.from),
+        to: local(span.to),
+        members: span.members.iter().map(|member| member.0).collect(),
+    }
+}
+
+fn way_out_of(found: &rules::WayOut, question: &Question<'_>, local: Local<'_>) -> WayOut {
+    let (kind, boat) = match found.kind {
+        WayOutKind::Shorter => ("shorter", None),
+        WayOutKind::Earlier => ("earlier", None),
+        WayOutKind::Later => ("later", None),
+        WayOutKind::AnotherBoat { boat } => ("another-boat", question.club.boats.get(boat)),
+    };
+    WayOut {
+        kind,
+        boat: boat.unwrap_or(question.boat).id.clone(),
+        leaves: local(found.leaves),
+        alongside: local(found.alongside),
+        call: found.call,
+    }
+}
+
+fn gusts(supposed: &Supposed) -> &'static str {
+    let maxima = supposed
+        .hours
+        .values()
+        .any(|hour| hour.get(Column::GustOver).is_some());
+    match (supposed.has(Column::Gust), supposed.has(Column::Mean)) {
+        (true, _) if maxima => "maxima of intervals",
+        (true, _) => "of the moment",
+        (false, true) => "estimated from the mean",
+        (false, false) => "not given",
+    }
+}
+
+/// The columns that nothing was judged by: those no rule uses yet, and those no limit of the level speaks of.
+fn not_judged(question: &Question<'_>) -> Vec<NotJudged> {
+    const NO_RULE: &str = "no rule uses it yet";
+    const NO_LIMIT: &str = "no limit of the level speaks of it";
+    const NO_DIRECTION: &str =
+        "not in every row: nothing was judged by direction, and the hardest was taken of what depends on it";
+    let unlimited = |quantity| (!question.level.limits.contains_key(&quantity)).then_some(NO_LIMIT);
+    let why = |column| match column {
+        Column::From => question.supposed.lacks_direction().then_some(NO_DIRECTION),
+        Column::Dew | Column::Land | Column::Stream | Column::StreamTo | Column::WaveFrom => Some(NO_RULE),
+        Column::WavePeriod => unlimited(Quantity::Steepness),
+        Column::Visibility => unlimited(Quantity::Visibility),
+        Column::Air => unlimited(Quantity::WindChill),
+        Column::Sea => unlimited(Quantity::WaterTemperature),
+        Column::Cape | Column::Rain => unlimited(Quantity::CapeWithRain),
+        Column::Mean | Column::Gust | Column::GustOver | Column::Wave => None,
+    };
+    let told = |column: &Column| question.supposed.has(*column) || *column == Column::From;
+    Column::ALL
+        .into_iter()
+        .filter(told)
+        .filter_map(|column| {
+            Some(NotJudged {
+                column: column.name(),
+                why: why(column)?,
+            })
+        })
+        .collect()
+}
+
+fn rounded(value: f64) -> f64 {
+    (value * 10_000.0).round() / 10_000.0
+}
