@@ -20,3 +20,4 @@ mod serve;
 mod service;
 mod settings;
 mod steady;
+mod suppose;
