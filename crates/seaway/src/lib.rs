@@ -1,6 +1,7 @@
 //! Pure physics of wind, sea and daylight for small yachts.
 //!
-//! Owns: quantities as types, wind vectors, Beaufort, apparent wind, height correction, sea state, daylight, rig and heel.
+//! Owns: quantities as types, wind vectors, Beaufort, apparent wind, height correction, sea state, waves that a wind raises
+//! and a stream changes, daylight, rig and heel.
 //! Is given: numbers with units and instants. Must not know: GRIB, feeds, clubs, limits, sentences, the clock.
 
 pub mod apparent;
@@ -12,6 +13,8 @@ pub mod point_of_sail;
 pub mod profile;
 pub mod quantity;
 pub mod rig;
+pub mod wave_current;
+pub mod wave_growth;
 pub mod waves;
 pub mod wind;
 

@@ -14,6 +14,7 @@ mod frame;
 mod shared;
 mod sun;
 mod wave_and_cold;
+mod wave_growth;
 mod wind;
 
 use frame::{Row, Verdict, rows};
@@ -21,7 +22,7 @@ use frame::{Row, Verdict, rows};
 /// File, the function that takes a row, rows checked, rows left for later.
 type Case = (&'static str, fn(&Row) -> Verdict, usize, usize);
 
-const CASES: [Case; 13] = [
+const CASES: [Case; 14] = [
     ("a_beaufort", wind::beaufort_class, 13, 0),
     ("a_beaufort_points", wind::beaufort_point, 10, 0),
     ("a_sea_state", wave_and_cold::sea_state, 12, 0),
@@ -32,7 +33,8 @@ const CASES: [Case; 13] = [
     ("c_points_of_sail", wind::point_of_sail, 10, 2),
     ("d_rig_heel", boat::rig_and_heel, 16, 1),
     ("d_sails_balance", boat::sails_and_balance, 7, 8),
-    ("e_wave_kinematics", wave_and_cold::wave, 6, 10),
+    ("e_wave_growth", wave_growth::growth, 13, 0),
+    ("e_wave_kinematics", wave_and_cold::wave, 13, 3),
     ("f_sun", sun::sun, 14, 0),
     ("g_cold", wave_and_cold::cold, 8, 8),
 ];

@@ -4,8 +4,7 @@ use shared_files::shared;
 use std::path::PathBuf;
 
 /// Files that no check here uses, their rows, and who needs them.
-const LATER: [(&str, usize, &str); 9] = [
-    ("e_wave_growth", 13, "fetch-limited waves in sheltered water"),
+const LATER: [(&str, usize, &str); 8] = [
     ("g_fog_thunder", 13, "fog and thunder cautions"),
     ("h_tide_constituents", 74, "tides"),
     ("h_tide_predictions", 13, "tides"),

@@ -3,7 +3,7 @@
 use crate::frame::{Row, Verdict};
 use seaway::beaufort::{self, SEA_STATES};
 use seaway::cold::wind_chill;
-use seaway::{Celsius, Knots, Metres, Seconds, waves};
+use seaway::{Celsius, Knots, Metres, Seconds, wave_current, waves};
 
 pub fn sea_state(row: &Row) -> Verdict {
     match row.text("quantity") {
@@ -36,6 +36,7 @@ pub fn sea_state(row: &Row) -> Verdict {
 
 pub fn wave(row: &Row) -> Verdict {
     let period = row.maybe("period_s").map_or(Seconds(f64::NAN), Seconds);
+    let on_stream = || wave_current::stream_ratios(period, Knots(row.number("current_kn")).into());
     let found = match row.text("quantity") {
         "deep_wavelength" => waves::deep_water_length(period).0,
         "deep_phase_speed" => waves::deep_water_phase_speed(period).0,
@@ -43,9 +44,9 @@ pub fn wave(row: &Row) -> Verdict {
         "steepness_limit" => waves::BREAKING_STEEPNESS,
         "wavelength_at_depth" => return Verdict::Later("waves over a bar: with the entrance's depth"),
         "wave_height_exceeded" => return Verdict::Later("single high waves: with the wave distribution"),
-        "wave_current_height_ratio" | "wave_current_steepness_ratio" | "blocking_current" => {
-            return Verdict::Later("wind against a stream: with tidal streams");
-        }
+        "wave_current_height_ratio" => on_stream().map_or(f64::NAN, |ratios| ratios.height),
+        "wave_current_steepness_ratio" => on_stream().map_or(f64::NAN, |ratios| ratios.steepness()),
+        "blocking_current" => Knots::from(wave_current::blocking_stream(period)).0,
         _ => return row.unknown(),
     };
     row.agree(&[(found, row.number("expected"))])
