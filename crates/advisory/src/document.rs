@@ -287,7 +287,7 @@ pub struct MissingValue {
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Caution {
-    /// Its code: `clip-on`, `reef-before-leaving`, `lee-shore`, `preventer`, `dusk`, `berth-leaving`, `berth-returning`.
+    /// Its code: `clip-on`, `reef-before-leaving`, `lee-shore`, `preventer`, `dusk`, `thunder`, `fog`, `cold`, `berth-leaving`, `berth-returning`.
     pub code: String,
     /// When: "leaving", "from 14:00", "16:00 to 16:35".
     pub when: String,

@@ -249,6 +249,38 @@ fn caution_words(detail: &CautionDetail, boat: &Boat, zone: Tz) -> (String, Stri
                 format!("whenever you leave the cockpit: {}.", why.join(", ")),
             )
         }
+        CautionDetail::Thunder { cape_j_per_kg } => (
+            "Thunder".to_owned(),
+            format!(
+                "showers in unstable air (CAPE to {cape_j_per_kg:.0} J/kg). Squalls come faster than a reef goes in: watch the sky, \
+                 reef early, be near shelter."
+            ),
+        ),
+        CautionDetail::Fog { visibility } => (
+            "Poor visibility".to_owned(),
+            match visibility {
+                Some(visibility) => format!(
+                    "down to {} nm. Know where you are before it comes; foghorn and lights ready.",
+                    number(visibility.0 / 1852.0, 1)
+                ),
+                None => {
+                    "the air is nearly as humid as it can be, and fog may form. Foghorn and lights ready."
+                        .to_owned()
+                }
+            },
+        ),
+        CautionDetail::Cold { feels_like, water } => {
+            let mut why: Vec<String> = Vec::new();
+            why.extend(feels_like.map(|felt| format!("the wind makes it feel like {:.0} \u{b0}C", felt.0)));
+            why.extend(water.map(|water| format!("the water has {:.0} \u{b0}C", water.0)));
+            let why = why.join(", ");
+            (
+                "Cold".to_owned(),
+                format!(
+                    "{why}. Warm layers and gloves for all; stay aboard: nobody swims long in cold water."
+                ),
+            )
+        }
         CautionDetail::Shore { name, distance } => (
             "Lee shore".to_owned(),
             format!("{name}, {} nm. Keep an offing.", number(distance.0, 1)),

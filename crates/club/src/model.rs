@@ -4,7 +4,7 @@
 
 use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
 use chrono_tz::Tz;
-use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
+use seaway::{Bearing, Celsius, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
 use serde::{Deserialize, Serialize};
 
 /// A sailing club or school, as its file says.
@@ -77,6 +77,18 @@ pub struct Policy {
     pub berth_from_kn: Knots,
     /// Minutes before sunset from which dusk is warned of (60).
     pub dusk_within_min: f64,
+    /// CAPE from which rain means thunder (500 J/kg).
+    pub thunder_cape_j_kg: f64,
+    /// Rain from which it does (1.0 mm/h).
+    pub thunder_rain_mm_h: f64,
+    /// Visibility below which it is poor (two nautical miles, 3,704 m).
+    pub poor_visibility_m: Metres,
+    /// Air above its dew point by no more than this may turn to fog (2.5 degrees).
+    pub fog_spread_c: f64,
+    /// Wind chill at or below which cold is warned of (5 degrees).
+    pub cold_chill_c: Celsius,
+    /// Water at or below which it is (12 degrees).
+    pub cold_water_c: Celsius,
     /// Steepness counts only from this wave height on (0.5 m).
     pub steepness_from_m: Metres,
 }

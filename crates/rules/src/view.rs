@@ -8,7 +8,7 @@ use crate::plan::{Wanted, wanted};
 use crate::spread::{lacking, lifts};
 use chrono::{DateTime, TimeDelta, Utc};
 use conditions::HourConditions;
-use seaway::{DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
+use seaway::{Celsius, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
 use std::borrow::Cow;
 
@@ -49,6 +49,14 @@ pub struct VerdictHour {
     pub visibility: Option<Metres>,
     /// Rain, mm/h.
     pub rain_mm_per_h: Option<f64>,
+    /// Convective available potential energy, J/kg.
+    pub cape_j_per_kg: Option<f64>,
+    /// Air at 2 m.
+    pub air: Option<Celsius>,
+    /// Dew point at 2 m.
+    pub dew_point: Option<Celsius>,
+    /// The sea's surface.
+    pub water: Option<Celsius>,
     /// What to carry.
     pub wanted: Wanted,
     /// The call of the hour alone.
@@ -162,6 +170,10 @@ fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHou
         wave_from: first.and_then(|h| h.wave_from.as_ref().ok()).map(|r| r.value),
         visibility: first.and_then(|h| h.visibility.as_ref().ok()).map(|r| r.value),
         rain_mm_per_h: first.and_then(|h| h.rain_mm_per_h.as_ref().ok()).map(|r| r.value),
+        cape_j_per_kg: first.and_then(|h| h.cape_j_per_kg.as_ref().ok()).map(|r| r.value),
+        air: first.and_then(|h| h.air.as_ref().ok()).map(|r| r.value),
+        dew_point: first.and_then(|h| h.dew_point.as_ref().ok()).map(|r| r.value),
+        water: first.and_then(|h| h.water.as_ref().ok()).map(|r| r.value),
         wanted: winds.wanted(outing, at),
         call: by_share(outing, &calls),
     }

@@ -7,7 +7,7 @@ use super::{Table, entries};
 use crate::mistake::nearest;
 use crate::model::{FloorPoint, Policy};
 use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES};
-use seaway::{Knots, Metres, NauticalMiles};
+use seaway::{Celsius, Knots, Metres, NauticalMiles};
 use std::ops::RangeInclusive;
 
 fn names(sources: &[&str]) -> Vec<String> {
@@ -48,6 +48,12 @@ impl Default for Policy {
             preventer_from_deg: 135.0,
             berth_from_kn: Knots(6.0),
             dusk_within_min: 60.0,
+            thunder_cape_j_kg: 500.0,
+            thunder_rain_mm_h: 1.0,
+            poor_visibility_m: Metres(3704.0),
+            fog_spread_c: 2.5,
+            cold_chill_c: Celsius(5.0),
+            cold_water_c: Celsius(12.0),
             steepness_from_m: Metres(0.5),
         }
     }
@@ -131,6 +137,27 @@ fn read_numbers(table: &mut Table<'_>, policy: &mut Policy) {
     );
     number(table, "berth_from_kn", 1.0..=100.0, &mut policy.berth_from_kn.0);
     number(table, "dusk_within_min", 0.0..=720.0, &mut policy.dusk_within_min);
+    number(
+        table,
+        "thunder_cape_j_kg",
+        50.0..=5000.0,
+        &mut policy.thunder_cape_j_kg,
+    );
+    number(
+        table,
+        "thunder_rain_mm_h",
+        0.1..=50.0,
+        &mut policy.thunder_rain_mm_h,
+    );
+    number(
+        table,
+        "poor_visibility_m",
+        100.0..=20_000.0,
+        &mut policy.poor_visibility_m.0,
+    );
+    number(table, "fog_spread_c", 0.0..=10.0, &mut policy.fog_spread_c);
+    number(table, "cold_chill_c", -30.0..=20.0, &mut policy.cold_chill_c.0);
+    number(table, "cold_water_c", -2.0..=30.0, &mut policy.cold_water_c.0);
     number(
         table,
         "steepness_from_m",

@@ -2,17 +2,20 @@
 
 pub mod berth;
 pub mod clip_on;
+pub mod cold;
 pub mod dusk;
+pub mod fog;
 pub mod lee_shore;
 pub mod preventer;
 pub mod reef_before_leaving;
+pub mod thunder;
 
 use crate::outing::Outing;
 use crate::plan::SailPlan;
 use crate::verdict::VerdictHour;
 use chrono::{DateTime, Utc};
 use club::MooredSide;
-use seaway::{Knots, Metres, NauticalMiles};
+use seaway::{Celsius, Knots, Metres, NauticalMiles};
 use serde::Serialize;
 
 /// Which caution.
@@ -25,6 +28,12 @@ pub enum CautionCode {
     BerthLeaving,
     /// Everyone who leaves the cockpit clips on.
     ClipOn,
+    /// Thunder.
+    Thunder,
+    /// Fog or poor visibility.
+    Fog,
+    /// Cold wind or water.
+    Cold,
     /// A shore to leeward.
     LeeShore,
     /// A preventer on the boom.
@@ -42,6 +51,9 @@ impl CautionCode {
             Self::ReefBeforeLeaving => "reef-before-leaving",
             Self::BerthLeaving => "berth-leaving",
             Self::ClipOn => "clip-on",
+            Self::Thunder => "thunder",
+            Self::Fog => "fog",
+            Self::Cold => "cold",
             Self::LeeShore => "lee-shore",
             Self::Preventer => "preventer",
             Self::BerthReturning => "berth-returning",
@@ -71,6 +83,23 @@ pub enum CautionDetail {
         gust: Option<Knots>,
         /// Highest wave of those hours.
         wave: Option<Metres>,
+    },
+    /// The air.
+    Thunder {
+        /// Highest CAPE of those hours, J/kg.
+        cape_j_per_kg: f64,
+    },
+    /// The sight.
+    Fog {
+        /// Lowest visibility; none where only humid air speaks for fog.
+        visibility: Option<Metres>,
+    },
+    /// The cold.
+    Cold {
+        /// What the air feels like in the wind, at its coldest; none if only the water is cold.
+        feels_like: Option<Celsius>,
+        /// The water, at its coldest; none if only the air is cold.
+        water: Option<Celsius>,
     },
     /// The shore.
     Shore {
@@ -144,6 +173,9 @@ pub fn find_cautions(view: CautionView<'_>) -> Vec<CautionFound> {
     found.extend(reef_before_leaving::find(view));
     found.extend(berth::leaving(view));
     found.extend(clip_on::find(view));
+    found.extend(thunder::find(view));
+    found.extend(fog::find(view));
+    found.extend(cold::find(view));
     found.extend(lee_shore::find(view));
     found.extend(preventer::find(view));
     found.extend(berth::returning(view));

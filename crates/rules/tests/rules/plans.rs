@@ -1,17 +1,17 @@
 //! Sail plans, windows, cautions and the way out, worked by hand (common practice, no source).
 
 use crate::common::{
-    Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, known, outing, reference, wind,
+    Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, known, missing, outing, reference, wind,
 };
 use chrono::TimeDelta;
 use club::{Leg, MooredSide};
 use conditions::HourConditions;
-use forecast::{Member, SourceId};
+use forecast::{Gap, Member, SourceId};
 use rules::cautions::{CautionView, find_cautions};
 use rules::plan::{PlanChange, Wanted, make_plan};
 use rules::way_out::{WayOutKind, find_way_out};
 use rules::{Call, CautionCode, CautionDetail, CautionFound, MemberView, Verdict, WindowQuery, find_windows};
-use seaway::{Bearing, Knots, Metres, NauticalMiles};
+use seaway::{Bearing, Celsius, Knots, Metres, NauticalMiles};
 
 fn plan_of(rows: &[usize]) -> (usize, Vec<(i64, usize)>) {
     let club = club(Floors::None, WIND_AND_SEA);
@@ -374,4 +374,93 @@ fn dusk_is_told_within_an_hour_of_sunset_and_after_it() {
     assert_eq!(told(60), None);
     assert_eq!(told(30), Some((at(15) + TimeDelta::minutes(30), at(16))));
     assert_eq!(told(-30), Some((at(14) + TimeDelta::minutes(30), at(16))));
+}
+
+// Source of the bounds: 3-rules of the design (common practice, no source); each side of a bound, worked by hand.
+#[test]
+fn thunder_needs_unstable_air_and_rain_together() {
+    let hour = |cape: f64, rain: f64| {
+        move |t| HourConditions {
+            cape_j_per_kg: known(if t == at(13) { cape } else { 0.0 }),
+            rain_mm_per_h: known(rain),
+            ..fair(t)
+        }
+    };
+    let thunder = |cape, rain| one(&cautions(&hour(cape, rain), &[]), CautionCode::Thunder).cloned();
+    assert_eq!(thunder(499.0, 5.0), None);
+    assert_eq!(thunder(900.0, 0.9), None);
+    let found = thunder(900.0, 1.0).expect("thunder");
+    assert_eq!((found.from, found.to), (at(13), at(13)));
+    assert_eq!(found.detail, CautionDetail::Thunder { cape_j_per_kg: 900.0 });
+    let unknown = |t| HourConditions {
+        rain_mm_per_h: missing(Gap::NotInFeed),
+        ..hour(900.0, 5.0)(t)
+    };
+    assert_eq!(one(&cautions(&unknown, &[]), CautionCode::Thunder), None);
+}
+
+// Source: UK Met Office shipping forecast terms (poor: below 2 nautical miles); glossary of the American Meteorological
+// Society (fog is rare with air and dew point more than 2.5 degrees apart); rows G-fog_thunder-04 and -05.
+#[test]
+fn poor_visibility_is_warned_of_and_humid_air_where_it_is_not_known() {
+    let seen = |metres: f64| {
+        move |t| HourConditions {
+            visibility: known(Metres(metres)),
+            ..fair(t)
+        }
+    };
+    let fog = |hour: &dyn Fn(chrono::DateTime<chrono::Utc>) -> HourConditions| {
+        one(&cautions(hour, &[]), CautionCode::Fog).cloned()
+    };
+    assert_eq!(fog(&seen(3704.0)), None);
+    let found = fog(&seen(900.0)).expect("fog");
+    assert_eq!(
+        found.detail,
+        CautionDetail::Fog {
+            visibility: Some(Metres(900.0))
+        }
+    );
+    let humid = |spread: f64| {
+        move |t| HourConditions {
+            visibility: missing(Gap::NotInFeed),
+            air: known(Celsius(12.0)),
+            dew_point: known(Celsius(12.0 - spread)),
+            ..fair(t)
+        }
+    };
+    assert_eq!(fog(&humid(2.6)), None);
+    let found = fog(&humid(2.5)).expect("fog may form");
+    assert_eq!(found.detail, CautionDetail::Fog { visibility: None });
+}
+
+// Source of the chill: row G-cold-06, 10 degrees and 30 km/h (16.2 kn) feel like 6.6; 5 degrees and 20 km/h (10.8 kn) like 1.
+// The bounds: common practice, no source.
+#[test]
+fn cold_wind_and_cold_water_are_warned_of() {
+    let hour = |air: f64, kn: f64, water: f64| {
+        move |t| HourConditions {
+            air: known(Celsius(air)),
+            water: known(Celsius(water)),
+            ..blowing(t, kn, kn + 2.0)
+        }
+    };
+    let cold = |air, kn, water| one(&cautions(&hour(air, kn, water), &[]), CautionCode::Cold).cloned();
+    assert_eq!(cold(10.0, 16.2, 12.1), None);
+    let found = cold(5.0, 10.8, 14.0).expect("cold").detail;
+    let CautionDetail::Cold {
+        feels_like: Some(felt),
+        water: None,
+    } = found
+    else {
+        panic!("{found:?}");
+    };
+    assert!((felt.0 - 1.0).abs() < 0.5, "{felt:?}");
+    let found = cold(18.0, 8.0, 12.0).expect("cold water").detail;
+    assert_eq!(
+        found,
+        CautionDetail::Cold {
+            feels_like: None,
+            water: Some(Celsius(12.0))
+        }
+    );
 }
