@@ -2,6 +2,7 @@
 //!
 //! Owns: the columns of the file and their bounds, the hours read. Must not know: limits, calls.
 
+pub mod answer;
 pub mod judged;
 pub mod read;
 pub mod slice;

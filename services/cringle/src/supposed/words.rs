@@ -2,7 +2,8 @@
 //!
 //! Owns: the sentences. Must not know: limits, how anything was judged.
 
-use super::judged::{Answer, Floors, Missing, Question, Why};
+use super::answer::{Answer, Floors, Missing, Why};
+use super::judged::Question;
 use advisory::words::{hour_minute, number, per_cent, sail};
 use forecast::Gap;
 use rules::{Call, Firmness};
