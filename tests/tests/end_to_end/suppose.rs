@@ -388,7 +388,7 @@ fn the_words_say_what_was_supposed_and_what_was_not_judged() {
         "Read and not judged yet:",
         "land_c: no rule uses it yet",
         "stream_kn: no rule uses it yet",
-        "cape_j_kg: no limit of the level",
+        "cape_j_kg: thunder needs cape_j_kg and rain_mm_h together",
         "Official warnings were not checked",
         "The skipper on the water decides",
     ] {

@@ -302,20 +302,23 @@ fn gusts(supposed: &Supposed) -> &'static str {
 fn not_judged(question: &Question<'_>) -> Vec<NotJudged> {
     const NO_RULE: &str = "no rule uses it yet";
     const NO_LIMIT: &str = "no limit of the level speaks of it";
-    const NO_DIRECTION: &str =
-        "not in every row: nothing was judged by direction, and the hardest was taken of what depends on it";
-    let unlimited = |quantity| (!question.level.limits.contains_key(&quantity)).then_some(NO_LIMIT);
+    const NO_DIRECTION: &str = "not in every row: the hardest factors count";
+    const NO_PAIR: &str = "thunder needs cape_j_kg and rain_mm_h together";
+    const SEEN: &str = "fog is told by the visibility where it is known";
+    let has = |column| question.supposed.has(column);
+    let unlimited = |quantity| !question.level.limits.contains_key(&quantity);
     let why = |column| match column {
         Column::From => question.supposed.lacks_direction().then_some(NO_DIRECTION),
-        Column::Dew | Column::Land | Column::Stream | Column::StreamTo | Column::WaveFrom => Some(NO_RULE),
-        Column::WavePeriod => unlimited(Quantity::Steepness),
-        Column::Visibility => unlimited(Quantity::Visibility),
-        Column::Air => unlimited(Quantity::WindChill),
-        Column::Sea => unlimited(Quantity::WaterTemperature),
-        Column::Cape | Column::Rain => unlimited(Quantity::CapeWithRain),
-        Column::Mean | Column::Gust | Column::GustOver | Column::Wave => None,
+        Column::Land | Column::Stream | Column::StreamTo | Column::WaveFrom => Some(NO_RULE),
+        Column::WavePeriod => unlimited(Quantity::Steepness).then_some(NO_LIMIT),
+        Column::Cape | Column::Rain => {
+            let alone = !(has(Column::Cape) && has(Column::Rain));
+            (alone && unlimited(Quantity::CapeWithRain)).then_some(NO_PAIR)
+        }
+        Column::Dew => has(Column::Visibility).then_some(SEEN),
+        _ => None,
     };
-    let told = |column: &Column| question.supposed.has(*column) || *column == Column::From;
+    let told = |column: &Column| has(*column) || *column == Column::From;
     Column::ALL
         .into_iter()
         .filter(told)
