@@ -46,8 +46,8 @@ fn shift(physics: &RowPhysics) -> String {
     };
     let verdict = match physics.balance {
         Balance::Balanced => "balanced",
-        Balance::MoreWeatherHelm => "more weather helm, reef the main sooner",
-        Balance::LessWeatherHelm => "less weather helm, roll the headsail sooner",
+        Balance::MoreWeatherHelm => "more weather helm, reef more of the main",
+        Balance::LessWeatherHelm => "less weather helm, roll more of the headsail",
     };
     format!("{shifted}: {verdict}")
 }

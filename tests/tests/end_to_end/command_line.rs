@@ -40,6 +40,37 @@ fn a_venue_off_the_grid_is_a_mistake_with_its_place_in_the_file() {
 }
 
 #[test]
+fn a_boat_with_dimensions_and_no_table_is_proposed_one_that_passes_when_pasted() {
+    let text = std::fs::read_to_string(workspace().join("fixtures/club/small.toml")).expect("the fixture");
+    let (before, rest) = text.split_once("reef_table = [").expect("a table");
+    let (_, after) = rest.split_once("\n]").expect("the table ends");
+    let dimensions = "dimensions = { i_m = 13.2, j_m = 3.9, p_m = 11.9, e_m = 4.2, waterline_m = 8.5, \
+                      displacement_kg = 5200, gm_m = 1.1 }";
+    let checked = |table: &str| {
+        let scene = Scene::new(&format!("{before}{dimensions}\n{table}{after}"));
+        let output = Command::new(program())
+            .arg("check")
+            .arg(scene.club())
+            .output()
+            .expect("it runs");
+        (
+            output.status.code(),
+            String::from_utf8_lossy(&output.stdout).into_owned(),
+            String::from_utf8_lossy(&output.stderr).into_owned(),
+        )
+    };
+    let (code, _, words) = checked("");
+    assert_eq!(code, Some(2), "{words}");
+    let proposed = words
+        .split_once("proposed: confirm with the boat: ")
+        .and_then(|(_, proposed)| proposed.lines().next())
+        .expect("a table is proposed");
+    let (code, printed, words) = checked(proposed);
+    assert_eq!((code, words.as_str()), (Some(0), ""));
+    assert!(printed.contains("(comfortable)"), "{printed}");
+}
+
+#[test]
 fn windows_are_printed_and_given_as_json() {
     let scene = Scene::by_hand();
     let text = scene.printed(&["windows", "--hours", "3", "--call", "marginal"]);

@@ -182,6 +182,19 @@ mod tests {
     }
 
     #[test]
+    fn a_boat_with_dimensions_has_each_row_judged() {
+        let checked = check_bytes(DEMO_CLUB_NAME, DEMO_CLUB.as_bytes(), None);
+        let lines: Vec<&str> = checked.summary.lines().collect();
+        let rows = lines.iter().filter(|line| line.contains(" mean to ")).count();
+        let heels = lines
+            .iter()
+            .filter(|line| line.trim_start().starts_with("heel ") && line.contains(" degrees ("))
+            .count();
+        assert_eq!(heels, rows, "{}", checked.summary);
+        assert!(checked.summary.contains(": balanced"), "{}", checked.summary);
+    }
+
+    #[test]
     fn a_table_that_ends_early_is_listed_as_a_warning_and_passes() {
         let text = DEMO_CLUB.replace(
             "mean_up_to_kn = 30, gust_up_to_kn = 38",
