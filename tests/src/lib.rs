@@ -48,6 +48,18 @@ pub struct Scene {
     pub now: String,
 }
 
+/// A boat and a level far from every limit, for clubs whose values count and not their calls.
+pub const PLAIN_BOAT_AND_LEVEL: &str = r#"[[boats]]
+id = "plain"
+name = "Plain"
+reef_table = [{ mean_up_to_kn = 60, gust_up_to_kn = 80, reefs = 0, headsail = 1.0 }]
+[[levels]]
+id = "any"
+name = "Any"
+[levels.limits]
+mean_kn = { caution_at = 50, stop_at = 60 }
+"#;
+
 /// Files of the bundled feeds.
 pub const GFS_06: &str = "noaa-gfs/gfs.20300513/06";
 /// The complete run six hours before it.

@@ -1,7 +1,7 @@
 //! The hours of an advisory against the generator's expected values: the formulas of the invented run, bilinear before packing
 //! (../shared/grib-synthetic/expected.csv, made by its generator; tolerances from its README).
 
-use cringle_tests::{Scene, shared, time};
+use cringle_tests::{PLAIN_BOAT_AND_LEVEL, Scene, shared, time};
 
 fn club(name: &str, lat: &str, lon: &str) -> String {
     let sessions: String = [13, 14, 15, 16, 17]
@@ -24,16 +24,7 @@ wind_sources = ["gfs"]
 id = "here"
 name = "Here"
 points = [{{ lat = {lat}, lon = {lon} }}]
-[[boats]]
-id = "plain"
-name = "Plain"
-reef_table = [{{ mean_up_to_kn = 60, gust_up_to_kn = 80, reefs = 0, headsail = 1.0 }}]
-[[levels]]
-id = "any"
-name = "Any"
-[levels.limits]
-mean_kn = {{ caution_at = 50, stop_at = 60 }}
-{sessions}"#
+{PLAIN_BOAT_AND_LEVEL}{sessions}"#
     )
 }
 

@@ -1,7 +1,7 @@
 //! What `conditions` and `runs` say of the store, against the generator's expected values: the formulas of the invented run,
 //! bilinear before packing (../shared/grib-synthetic/expected.csv and expected_ensemble.csv; tolerances from its README).
 
-use cringle_tests::{GEFS_00, GFS_06, Scene, shared};
+use cringle_tests::{GEFS_00, GFS_06, PLAIN_BOAT_AND_LEVEL, Scene, shared};
 use serde_json::Value;
 use std::collections::HashMap;
 
@@ -39,16 +39,7 @@ name = "Values"
 slug = "values"
 time_zone = "UTC"
 {venues}
-[[boats]]
-id = "plain"
-name = "Plain"
-reef_table = [{{ mean_up_to_kn = 60, gust_up_to_kn = 80, reefs = 0, headsail = 1.0 }}]
-[[levels]]
-id = "any"
-name = "Any"
-[levels.limits]
-mean_kn = {{ caution_at = 50, stop_at = 60 }}
-[[sessions]]
+{PLAIN_BOAT_AND_LEVEL}[[sessions]]
 id = "one"
 venue = "home-pool"
 boat = "plain"
