@@ -123,14 +123,17 @@ fn reason_words(why: &Why) -> String {
     } else {
         ""
     };
+    // A steepness needs thousandths; of knots, metres and degrees a tenth is more than anybody sees.
+    let decimals = if why.quantity == "steepness" { 3 } else { 1 };
+    let figure = |value| number(value, decimals);
     format!(
         "{} {} at {}{member}: caution {}, stop {}, margin {}{floor}",
         why.quantity,
-        number(why.value, 3),
+        figure(why.value),
         hour_minute(why.time),
-        number(why.caution_at, 3),
-        number(why.limit, 3),
-        number(why.margin, 3),
+        figure(why.caution_at),
+        figure(why.limit),
+        figure(why.margin),
     )
 }
 
