@@ -143,6 +143,7 @@ impl BoatDimensions {
                 reefs,
                 headsail,
                 note: None,
+                foot_mark: None,
             });
         }
         rows

@@ -7,18 +7,22 @@ pub mod dimensions;
 mod mistake;
 pub mod model;
 mod parse;
+pub mod policy;
 mod read;
 mod readable;
 mod readable_rig;
 mod recurrence;
 pub mod sources;
+pub mod waters;
 
 pub use dimensions::BoatDimensions;
 pub use mistake::{Mistake, Mistakes};
 pub use model::{
-    Berth, Boat, Club, Entrance, FloorPoint, ForecastPoint, Headsail, Leg, Level, Limit, Limits, MooredSide,
-    Policy, Quantity, ReefRow, ReefTable, SessionRule, Shore, Venue, WindSector,
+    Berth, Boat, Club, Entrance, ForecastPoint, Headsail, Learned, Leg, Lesson, Level, Limit, Limits,
+    MooredSide, Quantity, ReefRow, ReefTable, SessionRule, Shore, TableWind, Venue, WindSector,
 };
 pub use parse::{Coverage, FILE_AT_MOST, Parsed, parse, parse_bytes, parse_within};
+pub use policy::{Combine, FloorPoint, Policy};
 pub use readable::readable_checks;
 pub use recurrence::{OCCURRENCES_AT_MOST, Occurrence, instant_of, occurrences};
+pub use waters::{HighWater, LimitSector, SeaBreeze, SeaByFetch, Sector, StreamRow, StreamTable, TideGate};

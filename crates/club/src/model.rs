@@ -2,9 +2,11 @@
 //!
 //! Nothing here can be built wrong from outside: `parse` is the only maker (unit tests of other crates use it too).
 
+use crate::policy::Policy;
+use crate::waters::{HighWater, LimitSector, SeaBreeze, SeaByFetch, Sector, StreamTable, TideGate};
 use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
 use chrono_tz::Tz;
-use seaway::{Bearing, Celsius, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
+use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
 use serde::{Deserialize, Serialize};
 
 /// A sailing club or school, as its file says.
@@ -22,6 +24,8 @@ pub struct Club {
     pub decides_at: NaiveTime,
     /// Where official warnings are found, as shown beside "warnings not checked".
     pub warnings_from: Option<String>,
+    /// The club's hours, wall time: openings are looked for within them; none: all the day's light.
+    pub sails: Option<(NaiveTime, NaiveTime)>,
     /// The numbers of trade judgement, changeable by the club.
     pub policy: Policy,
     /// Places they sail.
@@ -34,74 +38,6 @@ pub struct Club {
     pub sessions: Vec<SessionRule>,
     /// SHA-256 of the file's text: the club's version.
     pub version: String,
-}
-
-/// Numbers of common practice (no source), shown on the page that says how the club decides. Defaults in brackets.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Policy {
-    /// Sources for wind and gust, best first (such as `gefs`, `gfs`). An ensemble is assessed member by member.
-    pub wind_sources: Vec<String>,
-    /// The finest deterministic sources: past a stop there, a call is at least marginal (`gfs`).
-    pub deterministic_sources: Vec<String>,
-    /// Sources for waves (`gfs-wave`).
-    pub wave_sources: Vec<String>,
-    /// Sources for visibility, temperature, rain and CAPE (`gfs`).
-    pub weather_sources: Vec<String>,
-    /// No-go from this probability of no-go on (0.40).
-    pub no_go_from: f64,
-    /// Marginal from this probability of marginal or worse on (0.10).
-    pub marginal_from: f64,
-    /// Share of members that must be there for probabilities (0.80).
-    pub members_needed: f64,
-    /// The least spread to believe in, by lead time; held constant outside the points (2.5 kn, 2 h at 24 h; 4 kn, 6 h at 72 h).
-    pub spread_floor: Vec<FloorPoint>,
-    /// A run older than this is not used for valid times up to 48 h ahead (16 h).
-    pub stale_after_near_h: f64,
-    /// A run older than this is not used further ahead (22 h).
-    pub stale_after_far_h: f64,
-    /// Gust over mean where the source gives no gust, at sea (1.25).
-    pub gust_factor_sea: f64,
-    /// The same with the wind off the land (1.5).
-    pub gust_factor_land: f64,
-    /// Wind or gust from which a level's crew clips on (gust, 22 kn).
-    pub clip_on_gust_kn: Knots,
-    /// Wave height from which everyone who leaves the cockpit clips on (1.0 m).
-    pub clip_on_wave_m: Metres,
-    /// Mean wind from which a shore to leeward within `lee_shore_within_nm` is warned of (12 kn).
-    pub lee_shore_from_kn: Knots,
-    /// How near that shore is (3 nm).
-    pub lee_shore_within_nm: NauticalMiles,
-    /// True wind angle from which a preventer must be rigged (135 degrees).
-    pub preventer_from_deg: f64,
-    /// Component across the berth from which it is warned of (6 kn).
-    pub berth_from_kn: Knots,
-    /// Minutes before sunset from which dusk is warned of (60).
-    pub dusk_within_min: f64,
-    /// CAPE from which rain means thunder (500 J/kg).
-    pub thunder_cape_j_kg: f64,
-    /// Rain from which it does (1.0 mm/h).
-    pub thunder_rain_mm_h: f64,
-    /// Visibility below which it is poor (two nautical miles, 3,704 m).
-    pub poor_visibility_m: Metres,
-    /// Air above its dew point by no more than this may turn to fog (2.5 degrees).
-    pub fog_spread_c: f64,
-    /// Wind chill at or below which cold is warned of (5 degrees).
-    pub cold_chill_c: Celsius,
-    /// Water at or below which it is (12 degrees).
-    pub cold_water_c: Celsius,
-    /// Steepness counts only from this wave height on (0.5 m).
-    pub steepness_from_m: Metres,
-}
-
-/// The least spread at one lead time.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct FloorPoint {
-    /// Lead time after the run's reference, hours.
-    pub lead_h: f64,
-    /// Least standard deviation of the mean wind over the members.
-    pub speed: Knots,
-    /// How far a change may come early or late, hours either way.
-    pub timing_h: f64,
 }
 
 /// A place they sail.
@@ -119,8 +55,18 @@ pub struct Venue {
     pub berth: Option<Berth>,
     /// The way in and out, if the club gave it.
     pub entrance: Option<Entrance>,
-    /// Factors on the mean wind by sector, given by the club.
+    /// Factors on the mean wind by sector, given by the club or learned.
     pub wind_sectors: Vec<WindSector>,
+    /// Factors on the level's limits of wind and sea by where the wind comes from.
+    pub limit_sectors: Vec<LimitSector>,
+    /// Sheltered water: how far the wind blows over it.
+    pub fetch: Option<SeaByFetch>,
+    /// High waters, ascending.
+    pub high_waters: Vec<HighWater>,
+    /// The tidal stream.
+    pub stream: Option<StreamTable>,
+    /// Where the sea breeze comes from.
+    pub sea_breeze: Option<SeaBreeze>,
 }
 
 /// A point the forecast is taken at.
@@ -173,6 +119,12 @@ pub struct Entrance {
     pub name: String,
     /// Minutes from the berth to it.
     pub minutes_from_berth: f64,
+    /// Seas from these directions run into it; none: all of them count.
+    pub open_to: Option<Sector>,
+    /// Limits of its own on the sea in it; none: the level's count.
+    pub wave: Option<Limit>,
+    /// When there is water enough in it; none: always.
+    pub gate: Option<TideGate>,
 }
 
 /// A factor on the mean wind for directions from one bearing clockwise to another.
@@ -184,6 +136,17 @@ pub struct WindSector {
     pub to: DirectionFrom,
     /// Factor on the mean; shelter (below 1) never lowers a gust.
     pub factor: f64,
+    /// What it was learned from; none where the club gave it.
+    pub learned: Option<Learned>,
+}
+
+/// What a learned factor rests on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Learned {
+    /// Logged hours above 12 kn.
+    pub hours: u32,
+    /// Who of the club signed it.
+    pub signed_by: String,
 }
 
 /// A yacht with its reef table.
@@ -195,6 +158,10 @@ pub struct Boat {
     pub name: String,
     /// What she carries by wind.
     pub reef_table: ReefTable,
+    /// Which wind her table speaks of.
+    pub table_wind: TableWind,
+    /// The closest she sails to the true wind in flat water, degrees (45, no source: common practice).
+    pub closest_deg: f64,
     /// Her measures, if the club gave them: they check the table and change no call.
     pub dimensions: Option<crate::dimensions::BoatDimensions>,
 }
@@ -217,6 +184,8 @@ pub struct ReefRow {
     pub headsail: Headsail,
     /// What the club adds, if anything.
     pub note: Option<String>,
+    /// The mark on the headsail's foot it is furled to, if the boat has marks.
+    pub foot_mark: Option<String>,
 }
 
 /// Rows in order of rising wind; a table that exists rises: winds strictly, sail never grows.
@@ -237,6 +206,21 @@ impl ReefTable {
             .iter()
             .position(|row| mean <= row.mean_up_to && gust <= row.gust_up_to)
     }
+}
+
+/// Which wind a reef table speaks of.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum TableWind {
+    /// True wind at 10 m, as forecasts give it.
+    #[default]
+    True,
+    /// Apparent wind at the masthead, close hauled.
+    ApparentAtMasthead {
+        /// Height of the masthead's instrument above the water.
+        height: Metres,
+        /// Her speed close hauled under reduced sail.
+        boat_speed: Knots,
+    },
 }
 
 /// A quantity that a level can limit.
@@ -350,6 +334,23 @@ pub struct Level {
     pub accumulate: bool,
     /// Whether the crew are learners: cautions are then given earlier.
     pub learners: bool,
+    /// Whether a thunderstorm's CAPE and rain (`squall_stop_*` of the policy) stop it by themselves.
+    pub thunder_stops: bool,
+    /// What it is taught, each with the hours it suits.
+    pub syllabus: Vec<Lesson>,
+}
+
+/// One lesson of a level's syllabus.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lesson {
+    /// As shown.
+    pub name: String,
+    /// Mean winds it suits, both included; none: any.
+    pub wind: Option<(Knots, Knots)>,
+    /// Seas it suits, both included; none: any.
+    pub wave: Option<(Metres, Metres)>,
+    /// For light air: listed apart, when there is too little wind to sail much.
+    pub light_air: bool,
 }
 
 /// A leg of a session.

@@ -177,6 +177,7 @@ fn read_document<'p>(
             contact: club.contact,
             decides_at: club.decides_at,
             warnings_from: club.warnings_from,
+            sails: club.sails,
             policy,
             venues,
             boats,

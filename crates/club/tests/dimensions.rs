@@ -47,6 +47,7 @@ fn row(mean: f64, gust: f64, reefs: u8, headsail: f64) -> ReefRow {
         reefs,
         headsail: Headsail(headsail),
         note: None,
+        foot_mark: None,
     }
 }
 

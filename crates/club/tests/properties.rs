@@ -82,6 +82,7 @@ proptest! {
                 reefs: *reefs,
                 headsail: Headsail(*headsail),
                 note: None,
+                foot_mark: None,
             })
             .collect();
         match parsed_table(&rows) {

@@ -5,7 +5,7 @@
 use crate::hour::Notes;
 use crate::prepared::Value;
 use crate::trace::Correction;
-use club::model::{Policy, Venue};
+use club::{Policy, Venue};
 use seaway::quantity::{normalise_degrees, signed_difference};
 use seaway::{DirectionFrom, Knots, Wind};
 

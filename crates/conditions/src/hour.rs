@@ -4,7 +4,7 @@
 
 use chrono::{DateTime, Utc};
 use forecast::{Gap, SourceId};
-use seaway::{Celsius, DirectionFrom, Hectopascals, Knots, Metres, NauticalMiles, Seconds, Wind};
+use seaway::{Bearing, Celsius, DirectionFrom, Hectopascals, Knots, Metres, NauticalMiles, Seconds, Wind};
 use serde::Serialize;
 
 /// Why a value is missing, and where it was looked for.
@@ -64,6 +64,27 @@ pub struct Notes {
     pub no_spread: bool,
     /// No land mask is known for a node used: it was taken for water.
     pub no_land_mask: bool,
+    /// A stream against the wind was added to it.
+    pub opposing_stream: Option<Knots>,
+    /// A front passes: the gust was multiplied by this.
+    pub front: Option<f64>,
+    /// The wind is the sea breeze to plan for.
+    pub sea_breeze: bool,
+    /// The sea is what the local wind raises over the venue's fetch.
+    pub by_fetch: bool,
+    /// A stream changed the height of the sea by this ratio.
+    pub sea_on_stream: Option<f64>,
+    /// The stream makes the sea break.
+    pub breaking: bool,
+}
+
+/// A tidal stream.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Stream {
+    /// Its rate.
+    pub rate: Knots,
+    /// Where it sets.
+    pub set: Bearing,
 }
 
 /// All that is known of one instant at a venue, for one member.
@@ -81,6 +102,10 @@ pub struct HourConditions {
     pub wave_period: Known<Seconds>,
     /// Where that system comes from, at the roughest point.
     pub wave_from: Known<DirectionFrom>,
+    /// Height over length of that sea, a ratio; a stream that it runs into makes it steeper.
+    pub steepness: Known<f64>,
+    /// The tidal stream; none where the club gave no stream table.
+    pub stream: Option<Known<Stream>>,
     /// Air temperature at 2 m.
     pub air: Known<Celsius>,
     /// Dew point at 2 m.

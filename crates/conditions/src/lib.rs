@@ -18,7 +18,7 @@ pub mod venue;
 mod windows;
 
 pub use element::Element;
-pub use hour::{HourConditions, Known, Missing, Notes, Reading};
+pub use hour::{HourConditions, Known, Missing, Notes, Reading, Stream};
 pub use member::MemberSet;
 pub use trace::{Correction, Trace, TracedNode, TracedStep};
 pub use venue::{SourceUse, Span, VenueConditions};

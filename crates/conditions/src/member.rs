@@ -9,7 +9,7 @@ use crate::prepared::{self, GustKind, PreparedRun, Value};
 use crate::select;
 use crate::venue::Span;
 use chrono::{DateTime, DurationRound, TimeDelta, Utc};
-use club::model::{Policy, Venue};
+use club::{Policy, Venue};
 use forecast::{Gap, Member, SourceId};
 use seaway::{Celsius, DirectionFrom, Hectopascals, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use std::sync::Arc;
@@ -83,6 +83,8 @@ impl MemberSet {
             wave_height: self.known(Element::WaveHeight, member, time, Metres),
             wave_period: self.known(Element::WavePeriod, member, time, Seconds),
             wave_from: self.known(Element::WaveFrom, member, time, DirectionFrom::new),
+            steepness: self.steepness(member, time),
+            stream: None,
             air: self.known(Element::Air, member, time, Celsius),
             dew_point: self.known(Element::DewPoint, member, time, Celsius),
             visibility: self.known(Element::Visibility, member, time, Metres),
@@ -211,6 +213,27 @@ impl MemberSet {
         ))
     }
 
+    /// Height over length; flat water is not steep.
+    fn steepness(&self, member: Member, time: DateTime<Utc>) -> Known<f64> {
+        let height = self.known(Element::WaveHeight, member, time, Metres)?;
+        let period = self.known(Element::WavePeriod, member, time, Seconds)?;
+        let flat = (height.value.0 == 0.0).then_some(0.0);
+        let value = seaway::waves::steepness(height.value, period.value).or(flat);
+        // Waves without a period are no sea.
+        let damaged = || Missing {
+            gap: Gap::Damaged,
+            source: Some(height.source.clone()),
+            reference: Some(height.reference),
+            elsewhere: None,
+        };
+        Ok(Reading {
+            value: value.ok_or_else(damaged)?,
+            source: height.source.clone(),
+            reference: height.reference,
+            notes: height.notes,
+        })
+    }
+
     fn known<T>(
         &self,
         element: Element,
@@ -302,7 +325,7 @@ impl MemberSet {
 /// Why the worst of several points cannot be told, and the worst of those that are known.
 struct Hidden<T> {
     gap: Gap,
-    known: Option<AtPoint<T>>,
+    known: Option<Box<AtPoint<T>>>,
 }
 
 impl<T> From<Gap> for Hidden<T> {
@@ -345,7 +368,7 @@ fn worst<T>(
         (Some(known), None) => Ok(known),
         (known, gap) => Err(Hidden {
             gap: gap.unwrap_or(Gap::OutsideGrid),
-            known,
+            known: known.map(Box::new),
         }),
     }
 }

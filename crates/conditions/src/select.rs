@@ -4,7 +4,7 @@
 
 use crate::venue::Span;
 use chrono::{DateTime, TimeDelta, Utc};
-use club::model::Policy;
+use club::Policy;
 use forecast::{Gap, Outcome, RunSlice};
 
 /// Valid times up to this far ahead are near.

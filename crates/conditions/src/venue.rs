@@ -7,7 +7,7 @@ use crate::member::{Context, MemberSet, Run};
 use crate::prepared::PreparedRun;
 use crate::select;
 use chrono::{DateTime, Utc};
-use club::model::{Policy, Venue};
+use club::{Policy, Venue};
 use forecast::{Gap, RunSlice, SourceId};
 use serde::Serialize;
 use std::collections::BTreeMap;

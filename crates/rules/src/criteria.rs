@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use club::{Limit, Quantity, ReefTable};
 use conditions::{HourConditions, Known, Missing, Notes, Reading};
 use forecast::SourceId;
-use seaway::{Knots, Metres, Wind, cold, waves};
+use seaway::{Knots, Metres, Wind, cold};
 use serde::Serialize;
 
 /// What an instant is judged by.
@@ -227,7 +227,7 @@ fn number<T: Copy>(known: &Known<T>, of: impl Fn(T) -> f64) -> Known<f64> {
         .map_err(Clone::clone)
 }
 
-/// Wave height over deep-water length; none where the sea is too low for steepness to count.
+/// Height over length; none where the sea is too low for steepness to count.
 fn steepness(hour: &HourConditions, counts_from: Metres) -> Option<Known<f64>> {
     let height = match &hour.wave_height {
         Ok(height) => height,
@@ -236,11 +236,7 @@ fn steepness(hour: &HourConditions, counts_from: Metres) -> Option<Known<f64>> {
     if height.value < counts_from {
         return None;
     }
-    let period = match &hour.wave_period {
-        Ok(period) => period,
-        Err(missing) => return Some(Err(missing.clone())),
-    };
-    waves::steepness(height.value, period.value).map(|ratio| Ok(keep(height, ratio)))
+    Some(hour.steepness.clone())
 }
 
 /// Rain below this is taken for none, mm/h: packing noise and drizzle (common practice, no source).

@@ -47,6 +47,8 @@ pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
             id: id?,
             name: name?,
             reef_table,
+            table_wind: crate::model::TableWind::True,
+            closest_deg: seaway::point_of_sail::NO_GO_HALF_ANGLE_DEG,
             dimensions,
         },
         end,
@@ -105,6 +107,7 @@ fn read_row(table: &mut Table<'_>, above: &mut RowAbove) -> Option<ReefRow> {
         reefs: reefs?,
         headsail: Headsail(headsail?),
         note: note.flatten(),
+        foot_mark: None,
     })
 }
 

@@ -22,6 +22,7 @@ pub(crate) struct ClubTable {
     pub(crate) contact: Option<String>,
     pub(crate) decides_at: NaiveTime,
     pub(crate) warnings_from: Option<String>,
+    pub(crate) sails: Option<(NaiveTime, NaiveTime)>,
 }
 
 /// Reads `[club]`. The zone comes apart, for sessions need it whatever else is wrong.
@@ -57,6 +58,7 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
             contact: contact.flatten(),
             decides_at: decides_at?,
             warnings_from: warnings_from.flatten(),
+            sails: None,
         })
     };
     (club(), time_zone)

@@ -48,6 +48,8 @@ pub(crate) fn read_level(index: usize, table: &mut Table<'_>) -> Option<Level> {
         reef_ahead: TimeDelta::minutes((reef_ahead_h? * 60.0).round() as i64),
         accumulate: accumulate?,
         learners: learners?,
+        thunder_stops: index == 0,
+        syllabus: Vec::new(),
     })
 }
 

@@ -1,63 +1,14 @@
 //! Reads the club's policy: numbers of common practice, each with a default the club can change.
 //!
-//! Owns: `[policy]` and its defaults. Must not know: how the numbers are used.
+//! Owns: `[policy]`. Must not know: how the numbers are used.
 
 use super::value::Value;
 use super::{Table, entries};
 use crate::mistake::nearest;
-use crate::model::{FloorPoint, Policy};
+use crate::policy::{FloorPoint, Policy};
 use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES};
-use seaway::{Celsius, Knots, Metres, NauticalMiles};
+use seaway::Knots;
 use std::ops::RangeInclusive;
-
-fn names(sources: &[&str]) -> Vec<String> {
-    sources.iter().map(|name| (*name).to_owned()).collect()
-}
-
-/// No source: common practice. The spread floors and the limits of age follow the design's rules.
-impl Default for Policy {
-    fn default() -> Self {
-        Self {
-            wind_sources: names(&["gefs", "gfs"]),
-            deterministic_sources: names(&["gfs"]),
-            wave_sources: names(&["gfs-wave"]),
-            weather_sources: names(&["gfs"]),
-            no_go_from: 0.40,
-            marginal_from: 0.10,
-            members_needed: 0.80,
-            spread_floor: vec![
-                FloorPoint {
-                    lead_h: 24.0,
-                    speed: Knots(2.5),
-                    timing_h: 2.0,
-                },
-                FloorPoint {
-                    lead_h: 72.0,
-                    speed: Knots(4.0),
-                    timing_h: 6.0,
-                },
-            ],
-            stale_after_near_h: 16.0,
-            stale_after_far_h: 22.0,
-            gust_factor_sea: 1.25,
-            gust_factor_land: 1.5,
-            clip_on_gust_kn: Knots(22.0),
-            clip_on_wave_m: Metres(1.0),
-            lee_shore_from_kn: Knots(12.0),
-            lee_shore_within_nm: NauticalMiles(3.0),
-            preventer_from_deg: 135.0,
-            berth_from_kn: Knots(6.0),
-            dusk_within_min: 60.0,
-            thunder_cape_j_kg: 500.0,
-            thunder_rain_mm_h: 1.0,
-            poor_visibility_m: Metres(3704.0),
-            fog_spread_c: 2.5,
-            cold_chill_c: Celsius(5.0),
-            cold_water_c: Celsius(12.0),
-            steepness_from_m: Metres(0.5),
-        }
-    }
-}
 
 /// Reads `[policy]`; every key may be left out, and so may the table.
 pub(crate) fn read_policy(root: &mut Table<'_>) -> Policy {

@@ -47,6 +47,11 @@ pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) ->
         berth: berth?,
         entrance: entrance?,
         wind_sectors: wind_sectors?,
+        limit_sectors: Vec::new(),
+        fetch: None,
+        high_waters: Vec::new(),
+        stream: None,
+        sea_breeze: None,
     })
 }
 
@@ -152,6 +157,9 @@ fn read_entrance(table: &mut Table<'_>) -> Option<Entrance> {
     Some(Entrance {
         name: name?,
         minutes_from_berth: minutes?,
+        open_to: None,
+        wave: None,
+        gate: None,
     })
 }
 
@@ -169,6 +177,7 @@ fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
         from: DirectionFrom::new(from?),
         to: DirectionFrom::new(to?),
         factor: factor?,
+        learned: None,
     })
 }
 

@@ -2,7 +2,7 @@
 
 use crate::{HourConditions, Known, VenueConditions};
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
-use club::model::{ForecastPoint, Policy, Shore, Venue, WindSector};
+use club::{ForecastPoint, Policy, Shore, Venue, WindSector};
 use forecast::{
     FieldSeries, Gap, Interval, Member, MessageRecord, Node, NodeSeries, Outcome, Parameter, Process,
     RunSlice, Sample, SourceId, Step,
@@ -44,6 +44,11 @@ pub fn venue(points: &[(f64, f64)]) -> Venue {
         berth: None,
         entrance: None,
         wind_sectors: Vec::new(),
+        limit_sectors: Vec::new(),
+        fetch: None,
+        high_waters: Vec::new(),
+        stream: None,
+        sea_breeze: None,
     }
 }
 
@@ -52,6 +57,7 @@ pub fn sector(from: f64, to: f64, factor: f64) -> WindSector {
         from: DirectionFrom::new(from),
         to: DirectionFrom::new(to),
         factor,
+        learned: None,
     }
 }
 

@@ -76,7 +76,10 @@ water_c = {{ caution_at = 10, stop_at = 6 }}"
         ("wind", |h| h.wind = missing(Gap::Damaged)),
         ("gust", |h| h.gust = missing(Gap::Damaged)),
         ("wave height", |h| h.wave_height = missing(Gap::NotThere)),
-        ("wave period", |h| h.wave_period = missing(Gap::Masked)),
+        ("wave period and so steepness", |h| {
+            h.wave_period = missing(Gap::Masked);
+            h.steepness = missing(Gap::Masked);
+        }),
         ("visibility", |h| h.visibility = missing(Gap::NotInFeed)),
         ("air", |h| h.air = missing(Gap::RunTooOld)),
         ("water", |h| h.water = missing(Gap::NoWater)),
@@ -300,6 +303,7 @@ fn steepness_counts_only_in_a_sea_of_half_a_metre() {
         call_one(&outing(&club), &|t| HourConditions {
             wave_height: known(Metres(height)),
             wave_period: known(Seconds(period)),
+            steepness: known(height / (9.81 * period * period / std::f64::consts::TAU)),
             ..fair(t)
         })
         .call

@@ -150,6 +150,9 @@ pub fn fair(time: DateTime<Utc>) -> HourConditions {
         wave_height: known(Metres(0.8)),
         wave_period: known(Seconds(6.0)),
         wave_from: known(DirectionFrom::new(225.0)),
+        // 0.8 m over 9.81 x 36 / (2 pi) = 56.2 m.
+        steepness: known(0.0142),
+        stream: None,
         air: known(Celsius(18.0)),
         dew_point: known(Celsius(12.0)),
         visibility: known(Metres(20_000.0)),

@@ -121,6 +121,7 @@ fn stage(question: &Question<'_>, lacks_direction: bool) -> (Venue, Policy) {
                 from: DirectionFrom::new(270.0),
                 to: DirectionFrom::new(90.0),
                 factor,
+                learned: None,
             })
             .into_iter()
             .collect();
