@@ -179,6 +179,7 @@ fn document(
     let view = CautionView {
         outing,
         hours: &verdict.hours,
+        passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
     Advisory {

@@ -48,6 +48,15 @@ impl Outing<'_> {
         instants_between(self.leaves, self.alongside)
     }
 
+    /// When she passes the entrance, leaving and returning; none where the venue has no entrance. A session too short to
+    /// reach it passes it in its middle.
+    pub fn passages(&self) -> Option<(DateTime<Utc>, DateTime<Utc>)> {
+        let minutes = self.venue.entrance.as_ref()?.minutes_from_berth;
+        let way = TimeDelta::seconds((minutes * 60.0).round() as i64);
+        let way = way.min((self.alongside - self.leaves) / 2);
+        Some((self.leaves + way, self.alongside - way))
+    }
+
     /// The instants of the hour of overrun, after being alongside.
     pub fn overrun(&self) -> Vec<DateTime<Utc>> {
         instants_between(self.alongside, self.alongside + OVERRUN).split_off(1)

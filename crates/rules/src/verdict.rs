@@ -77,6 +77,8 @@ pub struct Verdict {
     pub unknown: Vec<UnknownSpan>,
     /// Hour by hour.
     pub hours: Vec<VerdictHour>,
+    /// Passing the entrance, leaving and returning; none where the venue has none.
+    pub passages: Option<(VerdictHour, VerdictHour)>,
     /// The sail plan.
     pub plan: Option<SailPlan>,
 }
@@ -135,6 +137,7 @@ pub fn decide(
         raised_by_deterministic: raised,
         unknown: unknown_spans(&main),
         hours: view::hours(outing, &winds),
+        passages: view::passages(outing, &winds),
         plan: make_plan(outing, &asked),
         reasons,
     }

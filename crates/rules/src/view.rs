@@ -7,7 +7,7 @@ use crate::outing::{MemberView, OVERRUN, Outing, instants_between};
 use crate::plan::{Wanted, wanted};
 use crate::spread::{lacking, lifts};
 use chrono::{DateTime, TimeDelta, Utc};
-use conditions::HourConditions;
+use conditions::{HourConditions, Stream};
 use seaway::{Celsius, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
 use std::borrow::Cow;
@@ -45,6 +45,14 @@ pub struct VerdictHour {
     pub wave_period: Option<Seconds>,
     /// Where they come from.
     pub wave_from: Option<DirectionFrom>,
+    /// Height over length of the sea, a ratio.
+    pub steepness: Option<f64>,
+    /// The tidal stream, where the club gave a table and it is known.
+    pub stream: Option<Stream>,
+    /// The part of it that runs against the wind.
+    pub opposing_stream: Option<Knots>,
+    /// The stream makes the sea break.
+    pub breaking: bool,
     /// Visibility.
     pub visibility: Option<Metres>,
     /// Rain, mm/h.
@@ -128,6 +136,12 @@ pub fn hours(outing: &Outing<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
     .collect()
 }
 
+/// The instants of passing the entrance, leaving and returning, looked at like any hour; none where the venue has no entrance.
+pub fn passages(outing: &Outing<'_>, winds: &Winds<'_>) -> Option<(VerdictHour, VerdictHour)> {
+    let (leaving, returning) = outing.passages()?;
+    Some((hour(outing, winds, leaving), hour(outing, winds, returning)))
+}
+
 fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHour {
     let members = winds.members(at);
     let lack = lacking(&outing.policy.spread_floor, winds.governing, at);
@@ -168,6 +182,16 @@ fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHou
         wave_height: first.and_then(|h| h.wave_height.as_ref().ok()).map(|r| r.value),
         wave_period: first.and_then(|h| h.wave_period.as_ref().ok()).map(|r| r.value),
         wave_from: first.and_then(|h| h.wave_from.as_ref().ok()).map(|r| r.value),
+        steepness: first.and_then(|h| h.steepness.as_ref().ok()).map(|r| r.value),
+        stream: first
+            .and_then(|h| h.stream.as_ref()?.as_ref().ok())
+            .map(|r| r.value),
+        opposing_stream: first
+            .and_then(|h| h.wind.as_ref().ok())
+            .and_then(|r| r.notes.opposing_stream),
+        breaking: first
+            .and_then(|h| h.wave_height.as_ref().ok())
+            .is_some_and(|r| r.notes.breaking),
         visibility: first.and_then(|h| h.visibility.as_ref().ok()).map(|r| r.value),
         rain_mm_per_h: first.and_then(|h| h.rain_mm_per_h.as_ref().ok()).map(|r| r.value),
         cape_j_per_kg: first.and_then(|h| h.cape_j_per_kg.as_ref().ok()).map(|r| r.value),

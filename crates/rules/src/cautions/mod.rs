@@ -144,6 +144,8 @@ pub struct CautionView<'a> {
     pub outing: &'a Outing<'a>,
     /// Its hours; those the boat is out count.
     pub hours: &'a [VerdictHour],
+    /// Passing the entrance, leaving and returning.
+    pub passages: Option<&'a (VerdictHour, VerdictHour)>,
     /// Its sail plan.
     pub plan: Option<&'a SailPlan>,
 }

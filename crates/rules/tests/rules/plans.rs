@@ -215,6 +215,7 @@ fn cautions(
     outing.legs = legs;
     let verdict: Verdict = call_one(&outing, hour);
     find_cautions(CautionView {
+        passages: None,
         outing: &outing,
         hours: &verdict.hours,
         plan: verdict.plan.as_ref(),
@@ -365,6 +366,7 @@ fn dusk_is_told_within_an_hour_of_sunset_and_after_it() {
         outing.sun.sets = Some(outing.alongside + TimeDelta::minutes(sets));
         let verdict = call_one(&outing, &fair);
         let found = find_cautions(CautionView {
+            passages: None,
             outing: &outing,
             hours: &verdict.hours,
             plan: verdict.plan.as_ref(),

@@ -167,6 +167,7 @@ fn answer(
     let caution_view = CautionView {
         outing,
         hours: &verdict.hours,
+        passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
     let mut missing: Vec<Missing> = verdict
