@@ -27,6 +27,8 @@ pub enum Gap {
     NoRun,
     /// Every node near the place is land.
     NoWater,
+    /// The club lists no high water near the hour.
+    NoHighWater,
 }
 
 impl Gap {
@@ -42,6 +44,7 @@ impl Gap {
             Self::RunTooOld => "run too old",
             Self::NoRun => "no run at hand",
             Self::NoWater => "no water node near enough",
+            Self::NoHighWater => "no high water listed near this hour",
         }
     }
 }
