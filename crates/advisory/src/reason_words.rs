@@ -33,6 +33,9 @@ pub fn criterion_words(criterion: Criterion) -> &'static str {
         Criterion::Limit(Quantity::DaylightMargin) => "Daylight left on being alongside",
         Criterion::TableMean => "Mean wind past the boat's reef table:",
         Criterion::TableGust => "Gusts past the boat's reef table:",
+        Criterion::Squall => "Thunder (CAPE with heavy rain)",
+        Criterion::EntranceWave => "Sea in the entrance",
+        Criterion::TideGate => "Outside the entrance's tide gate:",
     }
 }
 

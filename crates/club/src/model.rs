@@ -6,6 +6,8 @@ use crate::policy::Policy;
 use crate::waters::{HighWater, LimitSector, SeaBreeze, SeaByFetch, Sector, StreamTable, TideGate};
 use chrono::{NaiveDateTime, NaiveTime, TimeDelta};
 use chrono_tz::Tz;
+use seaway::apparent::{WindOffBow, apparent_off_bow};
+use seaway::profile::{FORECAST_HEIGHT, OPEN_SEA_ROUGHNESS, log_law_ratio};
 use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
 use serde::{Deserialize, Serialize};
 
@@ -166,6 +168,27 @@ pub struct Boat {
     pub dimensions: Option<crate::dimensions::BoatDimensions>,
 }
 
+impl Boat {
+    /// A true wind at 10 m as the wind her table speaks of, knots. Apparent wind is that of close hauled, whatever the
+    /// leg: a boat overpowered on a run finds out when she rounds up.
+    pub fn in_table(&self, wind: Knots) -> Knots {
+        let TableWind::ApparentAtMasthead { height, boat_speed } = self.table_wind else {
+            return wind;
+        };
+        let ratio = log_law_ratio(FORECAST_HEIGHT, height, OPEN_SEA_ROUGHNESS).unwrap_or(1.0);
+        let aloft = WindOffBow {
+            speed: Knots(wind.0 * ratio),
+            angle_deg: self.closest_deg,
+        };
+        apparent_off_bow(aloft, boat_speed).speed
+    }
+
+    /// Index of the row of her table for a true wind at 10 m; none past the table: she does not sail.
+    pub fn row_for(&self, mean: Knots, gust: Knots) -> Option<usize> {
+        self.reef_table.row_for(self.in_table(mean), self.in_table(gust))
+    }
+}
+
 /// Fraction of the headsail's area that is set, 0 (furled) to 1 (full).
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -200,7 +223,7 @@ impl ReefTable {
         &self.rows
     }
 
-    /// Index of the first row whose two limits both hold; none past the table: the boat does not sail.
+    /// Index of the first row whose two limits both hold, of the wind the table speaks of; none past the table.
     pub fn row_for(&self, mean: Knots, gust: Knots) -> Option<usize> {
         self.rows
             .iter()

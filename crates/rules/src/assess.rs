@@ -1,14 +1,18 @@
 //! One member, one outing: from instants to a call.
+//!
+//! Owns: an instant's call, with or without its findings, and the outing's. Must not know: how a value is measured,
+//! probabilities. Calls and findings come of the same measuring, so that what is counted is what is told.
 
 use crate::call::Call;
-use crate::criteria::{Criterion, Finding, Judged, Stage, Unknown, judge, judge_instant, lifted};
+use crate::criteria::{Criterion, Finding, Stage, Unknown, judge, origins_of, why_missing};
+use crate::numbers::HourNumbers;
 use crate::outing::Outing;
+use crate::yardstick::{Held, Measure, Yardstick};
 use chrono::{DateTime, Utc};
 use club::Quantity;
 use conditions::{HourConditions, Notes};
 use seaway::Knots;
 use serde::Serialize;
-use std::borrow::Cow;
 
 /// One instant assessed.
 #[derive(Clone, Debug, Serialize)]
@@ -23,12 +27,8 @@ pub struct HourAssessment {
     pub findings: Vec<Finding>,
     /// What could not be.
     pub unknown: Vec<Unknown>,
-    /// Mean wind judged, the lift included; none if it is not known.
+    /// Mean wind judged; none if it is not known.
     pub mean: Option<Knots>,
-    /// Gust judged, the lift included; none if it is not known.
-    pub gust: Option<Knots>,
-    /// Row of the boat's table for the instant's wind, the level's extra reefs included; none past the table or unknown.
-    pub row: Option<usize>,
 }
 
 /// One member's outing assessed.
@@ -62,103 +62,215 @@ impl Assessment {
     }
 }
 
-/// How an instant is looked at: moved in time, lifted in strength. Neither for the plain member.
-pub type Look<'a> = &'a dyn Fn(DateTime<Utc>) -> (Cow<'a, HourConditions>, Knots);
+/// An outing laid out for judging: what it is measured by, its instants, its daylight. Made once for all members.
+pub struct Judge<'a> {
+    /// The outing.
+    pub outing: Outing<'a>,
+    yardstick: Yardstick<'a>,
+    instants: Vec<(DateTime<Utc>, Stage)>,
+    /// How many of the instants are out; the others are of the overrun.
+    out: usize,
+    daylight: Option<Finding>,
+}
 
-/// Assesses one member over an outing.
-pub fn assess(outing: &Outing<'_>, look: Look<'_>) -> Assessment {
-    let instants = outing.instants();
-    let last = instants.len().saturating_sub(1);
-    let hours: Vec<_> = instants
-        .iter()
-        .enumerate()
-        .map(|(i, &at)| {
-            let stage = if i == 0 || i == last {
-                Stage::AtBerth
-            } else {
-                Stage::UnderWay
+impl<'a> Judge<'a> {
+    /// Lays out an outing.
+    pub fn new(outing: &Outing<'a>) -> Self {
+        let mut instants = outing.staged();
+        let out = instants.len();
+        instants.extend(outing.overrun().into_iter().map(|at| (at, Stage::UNDER_WAY)));
+        Self {
+            outing: *outing,
+            yardstick: Yardstick::new(outing),
+            instants,
+            out,
+            daylight: daylight(outing),
+        }
+    }
+
+    /// The instants that a call is made from, those of the overrun last.
+    pub fn instants(&self) -> impl ExactSizeIterator<Item = DateTime<Utc>> + '_ {
+        self.instants.iter().map(|(at, _)| *at)
+    }
+
+    /// Assesses one member by what it says at each instant, in the order of [`Judge::instants`].
+    pub fn assess(&self, conditions: &[HourConditions]) -> Assessment {
+        let mut looks = self
+            .instants
+            .iter()
+            .zip(conditions)
+            .map(|(&(at, stage), hour)| self.hour(hour, at, stage));
+        let hours: Vec<_> = looks.by_ref().take(self.out).collect();
+        let overrun: Vec<_> = looks.collect();
+        let worst = hours.iter().map(|hour| hour.call).fold(Call::Go, Call::worst);
+        let over = overrun.iter().map(|hour| hour.call.softened());
+        Assessment {
+            call: over.fold(worst, Call::worst).worst(self.dark()),
+            light: self.is_light(&hours),
+            hours,
+            overrun,
+            daylight: self.daylight.clone(),
+        }
+    }
+
+    /// The call of one member by its numbers and lift at each instant, in the order of [`Judge::instants`].
+    pub fn call<'n>(&self, numbers: impl Iterator<Item = (&'n HourNumbers, f64)>) -> Call {
+        let mut worst = self.dark();
+        for (index, (&(at, stage), (hour, lift))) in self.instants.iter().zip(numbers).enumerate() {
+            let call = self.call_at(at, hour, stage, lift);
+            worst = worst.worst(if index < self.out { call } else { call.softened() });
+        }
+        worst
+    }
+
+    /// The call of one instant.
+    pub fn call_at(&self, at: DateTime<Utc>, hour: &HourNumbers, stage: Stage, lift: f64) -> Call {
+        let mut fold = Fold::default();
+        let lifted = hour.lifted(lift);
+        self.yardstick.measure(at, &lifted, stage, lift, |held| {
+            fold.take(&held);
+        });
+        fold.call(self.outing.level.accumulate)
+    }
+
+    /// One instant with its findings.
+    fn hour(&self, conditions: &HourConditions, at: DateTime<Utc>, stage: Stage) -> HourAssessment {
+        let numbers = HourNumbers::from(conditions);
+        let (mut findings, mut unknown) = (Vec::new(), Vec::new());
+        let mut fold = Fold::default();
+        self.yardstick.measure(at, &numbers, stage, 0.0, |held| {
+            let call = fold.take(&held);
+            let criterion = held.criterion;
+            let origins = origins_of(criterion, conditions);
+            let value = match held.measure {
+                Measure::Value(value) => Some(value),
+                Measure::Missing(elsewhere) => {
+                    let missing = why_missing(&origins);
+                    unknown.push(Unknown {
+                        criterion,
+                        missing,
+                        at,
+                    });
+                    // A limit that is not broken elsewhere says nothing: then only the unknown counts.
+                    elsewhere.known().filter(|_| call == Call::NoGo)
+                }
             };
-            assess_instant(outing, at, stage, look)
-        })
-        .collect();
-    let overrun: Vec<_> = outing
-        .overrun()
-        .into_iter()
-        .map(|at| assess_instant(outing, at, Stage::UnderWay, look))
-        .collect();
-    let daylight = daylight(outing);
-    let worst = hours.iter().map(|hour| hour.call).fold(Call::Go, Call::worst);
-    let over = overrun
-        .iter()
-        .map(|hour| hour.call.softened())
-        .fold(Call::Go, Call::worst);
-    let dark = daylight.as_ref().map_or(Call::Go, |finding| finding.call);
-    Assessment {
-        call: worst.worst(over).worst(dark),
-        light: is_light(outing, &hours),
-        hours,
-        overrun,
-        daylight,
+            let known = origins.iter().flatten().find_map(|origin| origin.clone().ok());
+            let elsewhere = || {
+                let missing = why_missing(&origins);
+                Some((missing.source?, missing.reference?, Notes::default()))
+            };
+            let (from, notes) = match known.or_else(elsewhere) {
+                Some((source, run, notes)) => (Some((source, run)), notes),
+                None => (None, Notes::default()),
+            };
+            findings.extend(value.map(|value| Finding {
+                criterion,
+                call,
+                value,
+                limit: held.limit,
+                at,
+                origin: from,
+                notes,
+                tightened: held.tightened,
+            }));
+        });
+        HourAssessment {
+            at,
+            call: fold.call(self.outing.level.accumulate),
+            accumulated: fold.accumulates(self.outing.level.accumulate),
+            findings,
+            unknown,
+            mean: numbers.mean.known().map(Knots),
+        }
+    }
+
+    fn dark(&self) -> Call {
+        self.daylight.as_ref().map_or(Call::Go, |finding| finding.call)
+    }
+
+    fn is_light(&self, hours: &[HourAssessment]) -> bool {
+        let light_below = self.outing.level.light_below;
+        let light = hours
+            .iter()
+            .filter(|hour| hour.mean.is_some_and(|mean| mean < light_below))
+            .count();
+        2 * light > hours.len()
     }
 }
 
-/// Assesses one instant.
-pub fn assess_instant(
-    outing: &Outing<'_>,
-    at: DateTime<Utc>,
-    stage: Stage,
-    look: Look<'_>,
-) -> HourAssessment {
-    let (conditions, lift) = look(at);
-    let Judged { findings, unknown } = judge_instant(outing, &conditions, stage, lift);
-    let judged = findings
-        .iter()
-        .map(|finding| finding.call)
-        .fold(Call::Go, Call::worst);
-    let accumulated =
-        judged == Call::Marginal && outing.level.accumulate && marginal_criteria(&findings) >= 3;
-    let judged = if accumulated { Call::NoGo } else { judged };
-    let call = if unknown.is_empty() {
-        judged
-    } else {
-        judged.worst(Call::NoCall)
-    };
-    let (wind, gust) = lifted(&conditions, lift);
-    let mean = wind.ok().map(|wind| wind.value.speed);
-    let gust = gust.ok().map(|gust| gust.value);
-    let row = mean
-        .zip(gust)
-        .and_then(|(mean, gust)| carried_row(outing, mean, gust));
-    HourAssessment {
-        at,
-        call,
-        accumulated,
-        findings,
-        unknown,
-        mean,
-        gust,
-        row,
+/// What the criteria of one instant come to.
+#[derive(Clone, Copy)]
+struct Fold {
+    worst: Call,
+    unknown: bool,
+    /// Some criterion of the wind is marginal: wind and gust, the level's or the table's, count once.
+    wind: bool,
+    /// How many others are.
+    others: u8,
+}
+
+impl Default for Fold {
+    fn default() -> Self {
+        Self {
+            worst: Call::Go,
+            unknown: false,
+            wind: false,
+            others: 0,
+        }
+    }
+}
+
+impl Fold {
+    /// Takes a criterion in; what it makes of the instant alone. A limit that is broken where something is known is
+    /// broken, whatever is missing elsewhere.
+    fn take(&mut self, held: &Held) -> Call {
+        let lower_is_worse = held.criterion.lower_is_worse();
+        let call = match held.measure {
+            Measure::Value(value) => judge(value, held.limit, lower_is_worse),
+            Measure::Missing(elsewhere) => {
+                self.unknown = true;
+                let known = elsewhere
+                    .known()
+                    .map(|value| judge(value, held.limit, lower_is_worse));
+                known.filter(|call| *call == Call::NoGo).unwrap_or(Call::Go)
+            }
+        };
+        if call == Call::Marginal {
+            if held.criterion.is_of_wind() {
+                self.wind = true;
+            } else {
+                self.others += 1;
+            }
+        }
+        self.worst = self.worst.worst(call);
+        call
+    }
+
+    /// Three marginal criteria are a no-go for a level that says so.
+    fn accumulates(self, accumulate: bool) -> bool {
+        accumulate && self.worst == Call::Marginal && self.others + u8::from(self.wind) >= 3
+    }
+
+    fn call(self, accumulate: bool) -> Call {
+        let judged = if self.accumulates(accumulate) {
+            Call::NoGo
+        } else {
+            self.worst
+        };
+        if self.unknown {
+            judged.worst(Call::NoCall)
+        } else {
+            judged
+        }
     }
 }
 
 /// Row to carry for a wind: the table's, moved on by the level's extra reefs as far as the table goes.
 pub fn carried_row(outing: &Outing<'_>, mean: Knots, gust: Knots) -> Option<usize> {
-    let table = &outing.boat.reef_table;
-    let row = table.row_for(mean, gust)?;
-    Some((row + usize::from(outing.level.extra_reefs)).min(table.rows().len() - 1))
-}
-
-/// How many criteria are marginal at an instant; wind and gust, the level's or the table's, count once.
-fn marginal_criteria(findings: &[Finding]) -> usize {
-    let is_wind = |criterion: Criterion| {
-        matches!(
-            criterion,
-            Criterion::Limit(Quantity::Mean | Quantity::Gust) | Criterion::TableMean | Criterion::TableGust
-        )
-    };
-    let marginal = || findings.iter().filter(|finding| finding.call == Call::Marginal);
-    let winds = usize::from(marginal().any(|finding| is_wind(finding.criterion)));
-    winds + marginal().filter(|finding| !is_wind(finding.criterion)).count()
+    let row = outing.boat.row_for(mean, gust)?;
+    let last = outing.boat.reef_table.rows().len() - 1;
+    Some((row + usize::from(outing.level.extra_reefs)).min(last))
 }
 
 /// Minutes of daylight left on being alongside; on leaving before sunrise, minutes until it (negative).
@@ -183,13 +295,6 @@ fn daylight(outing: &Outing<'_>) -> Option<Finding> {
         at: outing.alongside,
         origin: None,
         notes: Notes::default(),
+        tightened: 1.0,
     })
-}
-
-fn is_light(outing: &Outing<'_>, hours: &[HourAssessment]) -> bool {
-    let light = hours
-        .iter()
-        .filter(|hour| hour.mean.is_some_and(|mean| mean < outing.level.light_below))
-        .count();
-    2 * light > hours.len()
 }

@@ -1,15 +1,13 @@
 //! Counting members: each through the same rules, plainly and with the floors of spread.
 
-use crate::assess::{Assessment, assess};
+use crate::assess::{Assessment, Judge};
 use crate::call::Call;
-use crate::outing::OVERRUN;
-use crate::outing::{MemberView, Outing, instants_between};
-use crate::spread::{lacking, lifts, timing};
+use crate::numbers::HourNumbers;
+use crate::outing::{MemberView, Outing};
+use crate::spread::{lacking_of, lifts, timing};
 use chrono::{DateTime, TimeDelta, Utc};
+use conditions::HourConditions;
 use forecast::Member;
-use seaway::Knots;
-use std::borrow::Cow;
-use std::collections::BTreeMap;
 
 /// One member, assessed plainly, with the share of its early, late, lifted and lowered looks that are worse.
 #[derive(Clone, Debug)]
@@ -69,69 +67,89 @@ impl Tally {
 
 /// Takes every member of a source through the rules.
 pub fn tally(outing: &Outing<'_>, view: &MemberView<'_>) -> Tally {
-    let points = &outing.policy.spread_floor;
-    let widths: BTreeMap<DateTime<Utc>, f64> = instants_between(outing.leaves, outing.alongside + OVERRUN)
-        .into_iter()
-        .chain([outing.alongside])
-        .map(|at| (at, lacking(points, view, at)))
-        .collect();
-    let early_or_late = timing(points, view, outing.leaves);
-    let members = view
+    let judge = Judge::new(outing);
+    let instants: Vec<DateTime<Utc>> = judge.instants().collect();
+    let conditions: Vec<Vec<HourConditions>> = view
         .members
         .iter()
-        .map(|&member| tally_member(outing, view, member, &widths, early_or_late))
+        .map(|&member| instants.iter().map(|&at| (view.at)(member, at)).collect())
         .collect();
-    Tally { members }
+    let points = &outing.policy.spread_floor;
+    let widths: Vec<f64> = instants
+        .iter()
+        .enumerate()
+        .map(|(index, &at)| {
+            let speeds = conditions
+                .iter()
+                .filter_map(|hours| hours[index].wind.as_ref().ok())
+                .map(|wind| wind.value.speed.0);
+            lacking_of(points, view.lead_hours(at), speeds)
+        })
+        .collect();
+    let looks = Looks {
+        judge: &judge,
+        view,
+        instants: &instants,
+        widths: &widths,
+        early_or_late: timing(points, view, outing.leaves),
+    };
+    let members = view.members.iter().zip(&conditions);
+    Tally {
+        members: members
+            .map(|(&member, hours)| looks.tally(member, hours))
+            .collect(),
+    }
 }
 
-fn tally_member(
-    outing: &Outing<'_>,
-    view: &MemberView<'_>,
-    member: Member,
-    widths: &BTreeMap<DateTime<Utc>, f64>,
+/// How a member is looked at: as itself, early and late, lifted and lowered.
+struct Looks<'a> {
+    judge: &'a Judge<'a>,
+    view: &'a MemberView<'a>,
+    instants: &'a [DateTime<Utc>],
+    /// What the members' spread lacks of the floor at each instant, kn.
+    widths: &'a [f64],
     early_or_late: TimeDelta,
-) -> MemberTally {
-    let plain = assess(outing, &|at| (Cow::Owned((view.at)(member, at)), Knots(0.0)));
-    let widest = widths.values().copied().fold(0.0, f64::max);
-    let shifts: &[TimeDelta] = if early_or_late.is_zero() {
-        &[TimeDelta::zero()]
-    } else {
-        &[-early_or_late, TimeDelta::zero(), early_or_late]
-    };
-    let (mut looks, mut no_go, mut worse) = (0.0, 0.0, 0.0);
-    for &shift in shifts {
-        // Conditions are asked once for all lifts of a shift.
-        let moved: BTreeMap<_, _> = widths
-            .keys()
-            .map(|&at| {
-                let mut hour = (view.at)(member, at + shift);
-                // A look past either end of the run knows nothing new: the hour itself stands.
-                if hour.wind.is_err() {
-                    hour = (view.at)(member, at);
-                }
-                hour.time = at;
-                (at, hour)
-            })
-            .collect();
-        for step in lifts(widest) {
-            let part = if widest > 0.0 { step.0 / widest } else { 0.0 };
-            let look = |at: DateTime<Utc>| {
-                let lift = Knots(part * widths.get(&at).copied().unwrap_or(0.0));
-                let hour = moved
-                    .get(&at)
-                    .map_or_else(|| Cow::Owned((view.at)(member, at)), Cow::Borrowed);
-                (hour, lift)
-            };
-            let call = assess(outing, &look).call;
-            looks += 1.0;
-            no_go += f64::from(u8::from(call == Call::NoGo));
-            worse += f64::from(u8::from(call != Call::Go));
+}
+
+impl Looks<'_> {
+    fn tally(&self, member: Member, conditions: &[HourConditions]) -> MemberTally {
+        let hours: Vec<HourNumbers> = conditions.iter().map(HourNumbers::from).collect();
+        let shift = self.early_or_late;
+        let shifts = [TimeDelta::zero(), -shift, shift];
+        let widest = self.widths.iter().copied().fold(0.0, f64::max);
+        let (mut looks, mut no_go, mut worse) = (0.0, 0.0, 0.0);
+        for &shift in if shift.is_zero() {
+            &shifts[..1]
+        } else {
+            &shifts[..]
+        } {
+            let moved = self.moved(member, &hours, shift);
+            for step in lifts(widest) {
+                let part = if widest > 0.0 { step.0 / widest } else { 0.0 };
+                let lifted = self.widths.iter().map(|width| part * width);
+                let call = self.judge.call(moved.iter().zip(lifted));
+                looks += 1.0;
+                no_go += f64::from(u8::from(call == Call::NoGo));
+                worse += f64::from(u8::from(call != Call::Go));
+            }
+        }
+        MemberTally {
+            member,
+            plain: self.judge.assess(conditions),
+            share_no_go: no_go / looks,
+            share_marginal_or_worse: worse / looks,
         }
     }
-    MemberTally {
-        member,
-        plain,
-        share_no_go: no_go / looks,
-        share_marginal_or_worse: worse / looks,
+
+    /// The member's numbers early or late. A look past either end of the run knows nothing new: the hour itself stands.
+    fn moved(&self, member: Member, hours: &[HourNumbers], shift: TimeDelta) -> Vec<HourNumbers> {
+        if shift.is_zero() {
+            return hours.to_vec();
+        }
+        let at_shift = |(&at, &hour): (&DateTime<Utc>, &HourNumbers)| {
+            let moved = HourNumbers::from(&(self.view.at)(member, at + shift));
+            if moved.mean.known().is_some() { moved } else { hour }
+        };
+        self.instants.iter().zip(hours).map(at_shift).collect()
     }
 }

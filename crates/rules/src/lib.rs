@@ -9,6 +9,7 @@ pub mod call;
 pub mod cautions;
 pub mod count;
 pub mod criteria;
+pub mod numbers;
 pub mod outing;
 pub mod plan;
 pub mod reasons;
@@ -19,8 +20,9 @@ pub mod verdict;
 pub mod view;
 pub mod way_out;
 pub mod windows;
+pub mod yardstick;
 
-pub use assess::{Assessment, HourAssessment, assess};
+pub use assess::{Assessment, HourAssessment, Judge};
 pub use call::Call;
 pub use cautions::{CautionCode, CautionDetail, CautionFound};
 pub use criteria::{Criterion, Finding, Unknown};

@@ -1,5 +1,6 @@
 //! One outing: whose boat, which crew, where and when; and the instants at which it is looked at.
 
+use crate::criteria::Stage;
 use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use club::{Boat, Leg, Level, Policy, Venue};
 use conditions::{HourConditions, MemberSet};
@@ -46,6 +47,24 @@ impl Outing<'_> {
     /// Steps lie on whole hours and everything between them is linear or held, so the worst minute is one of these.
     pub fn instants(&self) -> Vec<DateTime<Utc>> {
         instants_between(self.leaves, self.alongside)
+    }
+
+    /// Those instants and the two passages of the entrance, in order, with where the boat is.
+    pub(crate) fn staged(&self) -> Vec<(DateTime<Utc>, Stage)> {
+        let mut instants = self.instants();
+        let passages = self.passages();
+        instants.extend(
+            passages
+                .iter()
+                .flat_map(|&(leaving, returning)| [leaving, returning]),
+        );
+        instants.sort_unstable();
+        instants.dedup();
+        let stage = |at| Stage {
+            at_berth: at == self.leaves || at == self.alongside,
+            at_entrance: passages.is_some_and(|(leaving, returning)| at == leaving || at == returning),
+        };
+        instants.into_iter().map(|at| (at, stage(at))).collect()
     }
 
     /// When she passes the entrance, leaving and returning; none where the venue has no entrance. A session too short to

@@ -45,25 +45,31 @@ pub fn floor_at(points: &[FloorPoint], lead_h: f64) -> (f64, f64) {
 
 /// What the members' own spread of the mean wind lacks of the floor at an instant, kn: the width to add, in quadrature.
 pub fn lacking(points: &[FloorPoint], view: &MemberView<'_>, at: DateTime<Utc>) -> f64 {
-    let (floor, _) = floor_at(points, view.lead_hours(at));
-    let speeds: Vec<f64> = view
+    let speeds = view
         .members
         .iter()
         .filter_map(|&m| (view.at)(m, at).wind.ok())
-        .map(|wind| wind.value.speed.0)
-        .collect();
-    let variance = variance(&speeds);
-    (floor * floor - variance).max(0.0).sqrt()
+        .map(|wind| wind.value.speed.0);
+    lacking_of(points, view.lead_hours(at), speeds)
+}
+
+/// The same from the lead (h) and the members' mean winds (kn).
+pub fn lacking_of(points: &[FloorPoint], lead_h: f64, speeds: impl Iterator<Item = f64>) -> f64 {
+    let (floor, _) = floor_at(points, lead_h);
+    (floor * floor - variance(speeds)).max(0.0).sqrt()
 }
 
 /// Population variance; zero for one value or none.
-fn variance(values: &[f64]) -> f64 {
-    if values.is_empty() {
-        return 0.0;
+fn variance(values: impl Iterator<Item = f64>) -> f64 {
+    // Welford's way: one pass, and no loss of digits where the values lie close together.
+    let (mut count, mut mean, mut squares) = (0.0, 0.0, 0.0);
+    for value in values {
+        count += 1.0;
+        let off = value - mean;
+        mean += off / count;
+        squares += off * (value - mean);
     }
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / n
+    if count > 0.0 { squares / count } else { 0.0 }
 }
 
 /// How far a change may come early or late at the lead of leaving.
@@ -98,6 +104,6 @@ mod tests {
     #[test]
     fn steps_have_the_width_of_the_seven_point_normal() {
         // Population standard deviation of the seven steps by hand: sqrt(2 (2.14691 + 0.62669 + 0.13403) / 7) = 0.91148.
-        assert!((variance(&STEPS).sqrt() - 0.911_48).abs() < 1e-4);
+        assert!((variance(STEPS.into_iter()).sqrt() - 0.911_48).abs() < 1e-4);
     }
 }

@@ -1,5 +1,6 @@
 //! From members to one call for the session, with its reasons, its plan and its hours.
 
+use crate::assess::Judge;
 use crate::call::Call;
 use crate::count::{Tally, tally};
 use crate::outing::{MemberView, Outing};
@@ -114,6 +115,7 @@ pub fn decide(
         .into_iter()
         .map(|at| (at, winds.wanted(outing, at)))
         .collect();
+    let judge = Judge::new(outing);
     let reasons = reasons_for(outing, call, carrier, beside.as_ref().map(|(view, t)| (*view, t)));
     let counted = counted(governing, &main, main.enough(outing.policy.members_needed));
     Verdict {
@@ -136,8 +138,8 @@ pub fn decide(
         deterministic: deterministic_call,
         raised_by_deterministic: raised,
         unknown: unknown_spans(&main),
-        hours: view::hours(outing, &winds),
-        passages: view::passages(outing, &winds),
+        hours: view::hours(&judge, &winds),
+        passages: view::passages(&judge, &winds),
         plan: make_plan(outing, &asked),
         reasons,
     }

@@ -1,8 +1,9 @@
 //! The hours as shown: the median member, the spread with its floor, the row to carry, the call of the hour alone.
 
-use crate::assess::{HourAssessment, assess_instant};
+use crate::assess::Judge;
 use crate::call::Call;
-use crate::criteria::{Stage, lifted};
+use crate::criteria::Stage;
+use crate::numbers::HourNumbers;
 use crate::outing::{MemberView, OVERRUN, Outing, instants_between};
 use crate::plan::{Wanted, wanted};
 use crate::spread::{lacking, lifts};
@@ -10,7 +11,6 @@ use chrono::{DateTime, TimeDelta, Utc};
 use conditions::{HourConditions, Stream};
 use seaway::{Celsius, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
-use std::borrow::Cow;
 
 /// The winds that plan and chart are made from.
 pub struct Winds<'a> {
@@ -126,35 +126,37 @@ pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
 }
 
 /// Every hour from one before leaving to two after being alongside.
-pub fn hours(outing: &Outing<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
+pub fn hours(judge: &Judge<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
+    let outing = &judge.outing;
     instants_between(
         outing.leaves - TimeDelta::hours(1),
         outing.alongside + OVERRUN + TimeDelta::hours(1),
     )
     .into_iter()
-    .map(|at| hour(outing, winds, at))
+    .map(|at| hour(judge, winds, at, Stage::UNDER_WAY))
     .collect()
 }
 
 /// The instants of passing the entrance, leaving and returning, looked at like any hour; none where the venue has no entrance.
-pub fn passages(outing: &Outing<'_>, winds: &Winds<'_>) -> Option<(VerdictHour, VerdictHour)> {
-    let (leaving, returning) = outing.passages()?;
-    Some((hour(outing, winds, leaving), hour(outing, winds, returning)))
+pub fn passages(judge: &Judge<'_>, winds: &Winds<'_>) -> Option<(VerdictHour, VerdictHour)> {
+    let (leaving, returning) = judge.outing.passages()?;
+    let passing = |at| hour(judge, winds, at, Stage::IN_THE_ENTRANCE);
+    Some((passing(leaving), passing(returning)))
 }
 
-fn hour(outing: &Outing<'_>, winds: &Winds<'_>, at: DateTime<Utc>) -> VerdictHour {
+fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -> VerdictHour {
+    let outing = &judge.outing;
     let members = winds.members(at);
     let lack = lacking(&outing.policy.spread_floor, winds.governing, at);
     let (mut means, mut gusts) = (Vec::new(), Vec::new());
     let mut calls = Vec::new();
     for conditions in &members {
+        let numbers = HourNumbers::from(conditions);
         for lift in lifts(lack) {
-            let (wind, gust) = lifted(conditions, lift);
-            means.extend(wind.ok().map(|wind| wind.value.speed.0));
-            gusts.extend(gust.ok().map(|gust| gust.value.0));
-            let look = |_| (Cow::Borrowed(conditions), lift);
-            let HourAssessment { call, .. } = assess_instant(outing, at, Stage::UnderWay, &look);
-            calls.push(call);
+            let lifted = numbers.lifted(lift.0);
+            means.extend(lifted.mean.known());
+            gusts.extend(lifted.gust.known());
+            calls.push(judge.call_at(at, &numbers, stage, lift.0));
         }
     }
     let (means, gusts) = (sorted(means.into_iter()), sorted(gusts.into_iter()));

@@ -1,15 +1,15 @@
 //! Windows: unbroken stretches of hours that are good enough for a boat and a level at a venue.
 
-use crate::assess::assess_instant;
+use crate::assess::Judge;
 use crate::call::Call;
 use crate::count::tally;
 use crate::criteria::Stage;
+use crate::numbers::HourNumbers;
 use crate::outing::{MemberView, Outing};
-use crate::spread::{lacking, lifts};
+use crate::spread::{lacking_of, lifts};
 use crate::view::by_share;
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::Serialize;
-use std::borrow::Cow;
 
 /// What is looked for.
 #[derive(Clone, Copy, Debug)]
@@ -37,10 +37,11 @@ pub struct Window {
 ///
 /// `outing` gives the span searched; being alongside at its end is not assumed, so daylight and the berth are not judged hour by hour.
 pub fn find_windows(outing: &Outing<'_>, view: &MemberView<'_>, query: WindowQuery) -> Vec<Window> {
+    let judge = Judge::new(outing);
     let hours: Vec<(DateTime<Utc>, Call)> = outing
         .instants()
         .into_iter()
-        .map(|at| (at, hour_call(outing, view, at)))
+        .map(|at| (at, hour_call(&judge, view, at)))
         .collect();
     let mut windows = Vec::new();
     for stretch in hours.split(|(_, call)| *call > query.wanted) {
@@ -61,21 +62,21 @@ pub fn find_windows(outing: &Outing<'_>, view: &MemberView<'_>, query: WindowQue
     windows
 }
 
-fn hour_call(outing: &Outing<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> Call {
-    let lack = lacking(&outing.policy.spread_floor, view, at);
-    let mut calls = Vec::new();
-    for &member in view.members {
-        let conditions = (view.at)(member, at);
-        for lift in lifts(lack) {
-            calls.push(
-                assess_instant(outing, at, Stage::UnderWay, &|_| {
-                    (Cow::Borrowed(&conditions), lift)
-                })
-                .call,
-            );
-        }
-    }
-    by_share(outing, &calls)
+/// The call of one hour. She may pass the entrance in any hour of a window, so what counts in it counts throughout.
+fn hour_call(judge: &Judge<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> Call {
+    let hours: Vec<HourNumbers> = view
+        .members
+        .iter()
+        .map(|&member| HourNumbers::from(&(view.at)(member, at)))
+        .collect();
+    let speeds = hours.iter().filter_map(|hour| hour.mean.known());
+    let lack = lacking_of(&judge.outing.policy.spread_floor, view.lead_hours(at), speeds);
+    let calls: Vec<Call> = hours
+        .iter()
+        .flat_map(|hour| lifts(lack).map(move |lift| (hour, lift.0)))
+        .map(|(hour, lift)| judge.call_at(at, hour, Stage::IN_THE_ENTRANCE, lift))
+        .collect();
+    by_share(&judge.outing, &calls)
 }
 
 /// Members that hold throughout over members that can be called.
