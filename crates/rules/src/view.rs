@@ -1,7 +1,7 @@
 //! The hours as shown: the median member, the spread with its floor, the row to carry, the call of the hour alone.
 
 use crate::assess::Judge;
-use crate::call::Call;
+use crate::call::{Call, CallCounts};
 use crate::criteria::Stage;
 use crate::numbers::HourNumbers;
 use crate::outing::{MemberView, OVERRUN, Outing, instants_between};
@@ -149,14 +149,14 @@ fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -
     let members = winds.members(at);
     let lack = lacking(&outing.policy.spread_floor, winds.governing, at);
     let (mut means, mut gusts) = (Vec::new(), Vec::new());
-    let mut calls = Vec::new();
+    let mut counts = CallCounts::default();
     for conditions in &members {
         let numbers = HourNumbers::from(conditions);
         for lift in lifts(lack) {
             let lifted = numbers.lifted(lift.0);
             means.extend(lifted.mean.known());
             gusts.extend(lifted.gust.known());
-            calls.push(judge.call_at(at, &numbers, stage, lift.0));
+            counts.take(judge.call_at(at, &numbers, stage, lift.0));
         }
     }
     let (means, gusts) = (sorted(means.into_iter()), sorted(gusts.into_iter()));
@@ -201,24 +201,7 @@ fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -
         dew_point: first.and_then(|h| h.dew_point.as_ref().ok()).map(|r| r.value),
         water: first.and_then(|h| h.water.as_ref().ok()).map(|r| r.value),
         wanted: winds.wanted(outing, at),
-        call: by_share(outing, &calls),
-    }
-}
-
-/// The call of one instant by the share of looks, in the order of precedence.
-pub fn by_share(outing: &Outing<'_>, calls: &[Call]) -> Call {
-    let share = |of: &dyn Fn(Call) -> bool| {
-        calls.iter().filter(|&&call| of(call)).count() as f64 / calls.len().max(1) as f64
-    };
-    let policy = outing.policy;
-    if share(&|call| call == Call::NoGo) >= policy.no_go_from - 1e-9 {
-        Call::NoGo
-    } else if calls.is_empty() || share(&|call| call == Call::NoCall) > 1.0 - policy.members_needed + 1e-9 {
-        Call::NoCall
-    } else if share(&|call| call != Call::Go && call != Call::NoCall) >= policy.marginal_from - 1e-9 {
-        Call::Marginal
-    } else {
-        Call::Go
+        call: counts.call(outing.policy),
     }
 }
 

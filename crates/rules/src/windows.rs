@@ -1,13 +1,12 @@
 //! Windows: unbroken stretches of hours that are good enough for a boat and a level at a venue.
 
 use crate::assess::Judge;
-use crate::call::Call;
+use crate::call::{Call, CallCounts};
 use crate::count::tally;
 use crate::criteria::Stage;
 use crate::numbers::HourNumbers;
 use crate::outing::{MemberView, Outing};
 use crate::spread::{lacking_of, lifts};
-use crate::view::by_share;
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::Serialize;
 
@@ -69,14 +68,21 @@ fn hour_call(judge: &Judge<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> Cal
         .iter()
         .map(|&member| HourNumbers::from(&(view.at)(member, at)))
         .collect();
+    call_of_members(judge, at, &hours, view.lead_hours(at))
+}
+
+/// The call of one hour by the numbers of all members, the floor of spread at that lead (h) included.
+pub fn call_of_members(judge: &Judge<'_>, at: DateTime<Utc>, hours: &[HourNumbers], lead_h: f64) -> Call {
+    let policy = judge.outing.policy;
     let speeds = hours.iter().filter_map(|hour| hour.mean.known());
-    let lack = lacking_of(&judge.outing.policy.spread_floor, view.lead_hours(at), speeds);
-    let calls: Vec<Call> = hours
-        .iter()
-        .flat_map(|hour| lifts(lack).map(move |lift| (hour, lift.0)))
-        .map(|(hour, lift)| judge.call_at(at, hour, Stage::IN_THE_ENTRANCE, lift))
-        .collect();
-    by_share(&judge.outing, &calls)
+    let lack = lacking_of(&policy.spread_floor, lead_h, speeds);
+    let mut counts = CallCounts::default();
+    for hour in hours {
+        for lift in lifts(lack) {
+            counts.take(judge.call_at(at, hour, Stage::IN_THE_ENTRANCE, lift.0));
+        }
+    }
+    counts.call(policy)
 }
 
 /// Members that hold throughout over members that can be called.

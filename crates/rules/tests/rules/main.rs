@@ -5,6 +5,7 @@
     reason = "helpers of tests say what must be there"
 )]
 
+mod allocation;
 mod calls;
 mod common;
 mod plans;
