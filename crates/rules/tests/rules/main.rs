@@ -10,3 +10,4 @@ mod calls;
 mod common;
 mod plans;
 mod properties;
+mod waters;
