@@ -4,7 +4,7 @@
 //! which the rooms under `read` take apart.
 
 use crate::mistake::{Mistake, Mistakes, line_and_column, quoted};
-use crate::model::{Boat, Club, Level, Quantity, SessionRule};
+use crate::model::{Boat, Club, Level, Limit, Quantity, SessionRule, TableWind};
 use crate::read::boats::{TableEnd, read_boat};
 use crate::read::club_table::read_club;
 use crate::read::levels::read_level;
@@ -12,7 +12,7 @@ use crate::read::policy::read_policy;
 use crate::read::sessions::{Known, read_session};
 use crate::read::venues::{PointPlace, read_venue};
 use crate::read::{Page, Table, entries, keys_in};
-use seaway::LatLon;
+use seaway::{Knots, LatLon};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 use toml::de::DeTable;
@@ -255,18 +255,17 @@ fn tables_ending_early(
         };
         let (end, level) = (&ends[boat], &levels[level]);
         let mut compare = |quantity: Quantity, key: &str, at: usize, reaches: f64| {
-            let Some(limit) = level
-                .limits
-                .get(&quantity)
-                .filter(|limit| limit.stop_at > reaches)
-            else {
+            // Limits are of true wind, and so the table's end is compared as true wind reaches it.
+            let past = |limit: &&Limit| boats[boat].in_table(Knots(limit.stop_at)).0 > reaches;
+            let Some(limit) = level.limits.get(&quantity).filter(past) else {
                 return;
             };
             let path = format!("{}.{key}", end.path);
             let found = format!("{reaches}, where the table of \"{}\" ends", boats[boat].name);
             let expected = format!(
                 "at least {}, where level \"{}\" stops (past the table she does not sail)",
-                limit.stop_at, level.name
+                in_table_words(&boats[boat], limit.stop_at),
+                level.name
             );
             warnings.push(page.describe(at, &path, found, expected));
         };
@@ -274,4 +273,17 @@ fn tables_ending_early(
         compare(Quantity::Gust, "gust_up_to_kn", end.gust_at, row.gust_up_to.0);
     }
     warnings
+}
+
+/// A true wind as a boat's table would have it, in words.
+fn in_table_words(boat: &Boat, wind: f64) -> String {
+    match boat.table_wind {
+        TableWind::True => wind.to_string(),
+        TableWind::ApparentAtMasthead { .. } => {
+            format!(
+                "{:.1} at the masthead ({wind} of true wind)",
+                boat.in_table(Knots(wind)).0
+            )
+        }
+    }
 }

@@ -27,3 +27,6 @@ pub const WEATHER_SOURCES: [&str; 6] = [
     "icon-eu-native",
     "icon-d2-native",
 ];
+/// Those whose model covers a region: their runs come every few hours and are old sooner. The catalogue holds no extent of a
+/// grid; that of the mesh and of the coastal waves is told in its remarks.
+pub const REGIONAL_SOURCES: [&str; 4] = ["icon-eu", "icon-eu-native", "icon-d2-native", "ewam"];

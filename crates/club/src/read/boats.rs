@@ -6,12 +6,17 @@ use super::dimensions::read_dimensions;
 use super::value::Value;
 use super::{Table, entries};
 use crate::dimensions::BoatDimensions;
-use crate::model::{Boat, Headsail, ReefRow, ReefTable};
+use crate::model::{Boat, Headsail, ReefRow, ReefTable, TableWind};
 use crate::readable_rig::proposed_table;
-use seaway::Knots;
+use seaway::point_of_sail::NO_GO_HALF_ANGLE_DEG;
+use seaway::{Knots, Metres};
 
 /// Rows of one reef table at most: a crew cannot tell more apart.
 const ROWS_AT_MOST: usize = 20;
+/// The word for a table of apparent wind at the masthead.
+const APPARENT: &str = "apparent-masthead";
+/// Speed close hauled under reduced sail of a boat that does not give it, knots. No source: common practice.
+const CLOSE_HAULED_KN: f64 = 5.0;
 
 /// Where a boat's last row stands in the file, for warnings about where the table ends.
 pub(crate) struct TableEnd {
@@ -33,6 +38,10 @@ pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
         .and_then(|value| value.text());
     let rows = table.optional("reef_table");
     let dimensions = table.optional("dimensions");
+    let table_wind = read_table_wind(table);
+    let closest_deg = table
+        .optional("closest_deg")
+        .map_or(Some(NO_GO_HALF_ANGLE_DEG), |value| value.number(30.0..=60.0));
     let has_dimensions = dimensions.is_some();
     let dimensions = dimensions.and_then(|value| read_dimensions(&value));
     if rows.is_none() {
@@ -47,12 +56,43 @@ pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
             id: id?,
             name: name?,
             reef_table,
-            table_wind: crate::model::TableWind::True,
-            closest_deg: seaway::point_of_sail::NO_GO_HALF_ANGLE_DEG,
+            table_wind: table_wind?,
+            closest_deg: closest_deg?,
             dimensions,
         },
         end,
     ))
+}
+
+/// Which wind the table speaks of; the keys of the apparent one have a meaning with it only.
+fn read_table_wind(table: &mut Table<'_>) -> Option<TableWind> {
+    let word = table
+        .optional("table_wind")
+        .map_or(Some("true"), |value| value.one_of(&["true", APPARENT]));
+    let masthead = table.optional("masthead_m");
+    let close_hauled = table.optional("close_hauled_kn");
+    if word? == "true" {
+        let needless: Vec<Value<'_>> = [masthead, close_hauled].into_iter().flatten().collect();
+        for value in &needless {
+            value.mistake(format!(
+                "it only with table_wind = \"{APPARENT}\" (a table of true wind at 10 m has no use for it)"
+            ));
+        }
+        return needless.is_empty().then_some(TableWind::True);
+    }
+    if masthead.is_none() {
+        table.mistake(
+            "masthead_m",
+            "nothing",
+            "how high above the water the masthead's instrument is, metres",
+        );
+    }
+    let height = masthead.and_then(|value| value.number(5.0..=40.0));
+    let boat_speed = close_hauled.map_or(Some(CLOSE_HAULED_KN), |value| value.number(1.0..=20.0));
+    Some(TableWind::ApparentAtMasthead {
+        height: Metres(height?),
+        boat_speed: Knots(boat_speed?),
+    })
 }
 
 /// What a boat without a table needs; with dimensions, a table to paste into the file once the boat has confirmed it.
@@ -96,6 +136,7 @@ fn read_row(table: &mut Table<'_>, above: &mut RowAbove) -> Option<ReefRow> {
     let reefs = read_reefs(table, above);
     let headsail = read_headsail(table, above);
     let note = table.optional("note").map(|value| value.text());
+    let foot_mark = table.optional("foot_mark").map(|value| value.text());
     above.end = mean_value.zip(gust_value).map(|(mean, gust)| TableEnd {
         path: table.path().to_owned(),
         mean_at: mean.at(),
@@ -107,7 +148,7 @@ fn read_row(table: &mut Table<'_>, above: &mut RowAbove) -> Option<ReefRow> {
         reefs: reefs?,
         headsail: Headsail(headsail?),
         note: note.flatten(),
-        foot_mark: None,
+        foot_mark: foot_mark.flatten(),
     })
 }
 

@@ -49,6 +49,7 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
         .optional("decides_at")
         .map_or(Some(DECIDES_AT), |value| value.time_of_day());
     let warnings_from = table.optional("warnings_from").map(|value| value.text());
+    let sails = read_sails(&mut table);
     table.finish();
     let club = || {
         Some(ClubTable {
@@ -58,10 +59,35 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
             contact: contact.flatten(),
             decides_at: decides_at?,
             warnings_from: warnings_from.flatten(),
-            sails: None,
+            sails: sails?,
         })
     };
     (club(), time_zone)
+}
+
+/// The club's hours: both or neither; none only if they are wrong.
+fn read_sails(table: &mut Table<'_>) -> Option<Option<(NaiveTime, NaiveTime)>> {
+    let (from, to) = (table.optional("sails_from"), table.optional("sails_to"));
+    match (from, to) {
+        (None, None) => Some(None),
+        (Some(from), Some(to)) => {
+            let (opens, closes) = (from.time_of_day(), to.time_of_day());
+            let (opens, closes) = (opens?, closes?);
+            if closes <= opens {
+                to.mistake(format!("after {}, sails_from", opens.format("%H:%M")));
+                return None;
+            }
+            Some(Some((opens, closes)))
+        }
+        (Some(from), None) => {
+            from.mistake("sails_to beside it");
+            None
+        }
+        (None, Some(to)) => {
+            to.mistake("sails_from beside it");
+            None
+        }
+    }
 }
 
 fn read_zone(value: &Value<'_>) -> Option<Tz> {

@@ -1,17 +1,19 @@
 //! Reads crew experience levels and their limits.
 //!
-//! Owns: `[[levels]]`, `[levels.limits]`, and that caution comes before stop. Must not know: boats, sessions.
+//! Owns: `[[levels]]`, `[levels.limits]`, `[[levels.syllabus]]`, and that caution comes before stop. Must not know: boats, sessions.
 
-use super::Table;
-use crate::model::{Level, Limit, Limits, Quantity};
+use super::{Table, entries};
+use crate::model::{Lesson, Level, Limit, Limits, Quantity};
 use chrono::TimeDelta;
-use seaway::Knots;
+use seaway::{Knots, Metres};
 use std::ops::RangeInclusive;
 
 /// Mean wind below which a go is light, where the level does not say (6 kn, no source: common practice).
 const LIGHT_BELOW_KN: f64 = 6.0;
 /// Hours looked ahead for the plan to leave with, where the level does not say (2 h, no source: common practice).
 const REEF_AHEAD_H: f64 = 2.0;
+/// Lessons of one syllabus at most.
+const LESSONS_AT_MOST: usize = 100;
 
 /// Reads one level; `index` is its place in the list, which runs from the least experienced up.
 pub(crate) fn read_level(index: usize, table: &mut Table<'_>) -> Option<Level> {
@@ -37,6 +39,13 @@ pub(crate) fn read_level(index: usize, table: &mut Table<'_>) -> Option<Level> {
     let learners = table
         .optional("learners")
         .map_or(Some(index < 2), |value| value.truth());
+    let thunder_stops = table
+        .optional("thunder_stops")
+        .map_or(Some(index == 0), |value| value.truth());
+    let syllabus = match table.optional("syllabus") {
+        None => Some(Vec::new()),
+        value => entries(value, LESSONS_AT_MOST, |_, lesson| read_lesson(lesson)),
+    };
     let limits = read_limits(table);
     Some(Level {
         id: id?,
@@ -48,9 +57,38 @@ pub(crate) fn read_level(index: usize, table: &mut Table<'_>) -> Option<Level> {
         reef_ahead: TimeDelta::minutes((reef_ahead_h? * 60.0).round() as i64),
         accumulate: accumulate?,
         learners: learners?,
-        thunder_stops: index == 0,
-        syllabus: Vec::new(),
+        thunder_stops: thunder_stops?,
+        syllabus: syllabus?,
     })
+}
+
+fn read_lesson(table: &mut Table<'_>) -> Option<Lesson> {
+    let name = table
+        .required("name", "the lesson's name")
+        .and_then(|value| value.text());
+    let wind = optional_band(table, "wind_kn", 0.0..=100.0);
+    let wave = optional_band(table, "wave_m", 0.0..=20.0);
+    let light_air = table
+        .optional("light_air")
+        .map_or(Some(false), |value| value.truth());
+    Some(Lesson {
+        name: name?,
+        wind: wind?.map(|(from, to)| (Knots(from), Knots(to))),
+        wave: wave?.map(|(from, to)| (Metres(from), Metres(to))),
+        light_air: light_air?,
+    })
+}
+
+/// A band that may be left out: none only if it is wrong.
+fn optional_band(
+    table: &mut Table<'_>,
+    key: &'static str,
+    range: RangeInclusive<f64>,
+) -> Option<Option<(f64, f64)>> {
+    match table.optional(key) {
+        None => Some(None),
+        Some(value) => value.band(range).map(Some),
+    }
 }
 
 fn read_limits(level: &mut Table<'_>) -> Option<Limits> {
@@ -79,7 +117,8 @@ fn read_limits(level: &mut Table<'_>) -> Option<Limits> {
     all_read.then_some(limits)
 }
 
-fn read_limit(quantity: Quantity, pair: &mut Table<'_>) -> Option<Limit> {
+/// A pair of caution and stop on a quantity.
+pub(crate) fn read_limit(quantity: Quantity, pair: &mut Table<'_>) -> Option<Limit> {
     let range = possible(quantity);
     let caution = pair
         .required("caution_at", "where caution starts")

@@ -9,8 +9,10 @@ pub(crate) mod dimensions;
 pub(crate) mod levels;
 pub(crate) mod policy;
 pub(crate) mod sessions;
+pub(crate) mod tide;
 pub(crate) mod value;
 pub(crate) mod venues;
+pub(crate) mod waters;
 
 use crate::mistake::{Mistake, line_and_column, nearest, quoted};
 use std::cell::RefCell;
@@ -127,7 +129,9 @@ impl<'p> Table<'p> {
 
     /// The value of a key that may be left out.
     pub(crate) fn optional(&mut self, key: &'static str) -> Option<Value<'p>> {
-        self.asked.push(key);
+        if !self.asked.contains(&key) {
+            self.asked.push(key);
+        }
         let value = self.table.get(key)?;
         Some(Value::new(
             self.page,
@@ -190,9 +194,19 @@ impl<'p> Table<'p> {
 pub(crate) fn entries<'p, T>(
     value: Option<Value<'p>>,
     at_most: usize,
+    read_one: impl FnMut(usize, &mut Table<'p>) -> Option<T>,
+) -> Option<Vec<T>> {
+    entries_between(value, 1, at_most, read_one)
+}
+
+/// The same with a least number of entries.
+pub(crate) fn entries_between<'p, T>(
+    value: Option<Value<'p>>,
+    at_least: usize,
+    at_most: usize,
     mut read_one: impl FnMut(usize, &mut Table<'p>) -> Option<T>,
 ) -> Option<Vec<T>> {
-    let list = value?.list(1, at_most)?;
+    let list = value?.list(at_least, at_most)?;
     let read: Vec<Option<T>> = list
         .into_iter()
         .enumerate()

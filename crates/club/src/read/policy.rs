@@ -5,7 +5,7 @@
 use super::value::Value;
 use super::{Table, entries};
 use crate::mistake::nearest;
-use crate::policy::{FloorPoint, Policy};
+use crate::policy::{Combine, FloorPoint, Policy};
 use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES};
 use seaway::Knots;
 use std::ops::RangeInclusive;
@@ -17,7 +17,10 @@ pub(crate) fn read_policy(root: &mut Table<'_>) -> Policy {
         return policy;
     };
     read_sources(&mut table, &mut policy);
+    read_combine(&mut table, &mut policy);
     read_numbers(&mut table, &mut policy);
+    read_passage_numbers(&mut table, &mut policy);
+    read_sea_breeze(&mut table, &mut policy);
     read_spread_floor(&mut table, &mut policy);
     table.finish();
     policy
@@ -40,81 +43,139 @@ fn read_sources(table: &mut Table<'_>, policy: &mut Policy) {
     );
 }
 
+/// The numbers of calls, sources and cautions.
 fn read_numbers(table: &mut Table<'_>, policy: &mut Policy) {
+    let mut read = |key, range, default: &mut f64| number(table, key, range, default);
     // A threshold of 0 would call everything no-go, and one above 1 nothing.
-    let probability = 0.01..=1.0;
-    number(table, "no_go_from", probability.clone(), &mut policy.no_go_from);
-    number(table, "marginal_from", probability, &mut policy.marginal_from);
-    number(table, "members_needed", 0.5..=1.0, &mut policy.members_needed);
+    read("no_go_from", 0.01..=1.0, &mut policy.no_go_from);
+    read("marginal_from", 0.01..=1.0, &mut policy.marginal_from);
+    read("members_needed", 0.5..=1.0, &mut policy.members_needed);
     // Three days is the longest that any part of a run is still worth a call.
-    number(
-        table,
-        "stale_after_near_h",
+    read("stale_after_near_h", 1.0..=72.0, &mut policy.stale_after_near_h);
+    read("stale_after_far_h", 1.0..=72.0, &mut policy.stale_after_far_h);
+    read(
+        "stale_after_regional_h",
         1.0..=72.0,
-        &mut policy.stale_after_near_h,
+        &mut policy.stale_after_regional_h,
     );
-    number(
-        table,
-        "stale_after_far_h",
-        1.0..=72.0,
-        &mut policy.stale_after_far_h,
-    );
-    number(table, "gust_factor_sea", 1.0..=3.0, &mut policy.gust_factor_sea);
-    number(table, "gust_factor_land", 1.0..=3.0, &mut policy.gust_factor_land);
-    number(
-        table,
-        "clip_on_gust_kn",
-        1.0..=100.0,
-        &mut policy.clip_on_gust_kn.0,
-    );
-    number(table, "clip_on_wave_m", 0.1..=20.0, &mut policy.clip_on_wave_m.0);
-    number(
-        table,
-        "lee_shore_from_kn",
-        1.0..=100.0,
-        &mut policy.lee_shore_from_kn.0,
-    );
-    number(
-        table,
+    read("gust_factor_sea", 1.0..=3.0, &mut policy.gust_factor_sea);
+    read("gust_factor_land", 1.0..=3.0, &mut policy.gust_factor_land);
+    read("clip_on_gust_kn", 1.0..=100.0, &mut policy.clip_on_gust_kn.0);
+    read("clip_on_wave_m", 0.1..=20.0, &mut policy.clip_on_wave_m.0);
+    read("lee_shore_from_kn", 1.0..=100.0, &mut policy.lee_shore_from_kn.0);
+    read(
         "lee_shore_within_nm",
         0.0..=100.0,
         &mut policy.lee_shore_within_nm.0,
     );
-    number(
-        table,
-        "preventer_from_deg",
-        90.0..=180.0,
-        &mut policy.preventer_from_deg,
-    );
-    number(table, "berth_from_kn", 1.0..=100.0, &mut policy.berth_from_kn.0);
-    number(table, "dusk_within_min", 0.0..=720.0, &mut policy.dusk_within_min);
-    number(
-        table,
-        "thunder_cape_j_kg",
-        50.0..=5000.0,
-        &mut policy.thunder_cape_j_kg,
-    );
-    number(
-        table,
-        "thunder_rain_mm_h",
-        0.1..=50.0,
-        &mut policy.thunder_rain_mm_h,
-    );
-    number(
-        table,
+    read("preventer_from_deg", 90.0..=180.0, &mut policy.preventer_from_deg);
+    read("berth_from_kn", 1.0..=100.0, &mut policy.berth_from_kn.0);
+    read("dusk_within_min", 0.0..=720.0, &mut policy.dusk_within_min);
+    read("thunder_cape_j_kg", 50.0..=5000.0, &mut policy.thunder_cape_j_kg);
+    read("thunder_rain_mm_h", 0.1..=50.0, &mut policy.thunder_rain_mm_h);
+    read(
         "poor_visibility_m",
         100.0..=20_000.0,
         &mut policy.poor_visibility_m.0,
     );
-    number(table, "fog_spread_c", 0.0..=10.0, &mut policy.fog_spread_c);
-    number(table, "cold_chill_c", -30.0..=20.0, &mut policy.cold_chill_c.0);
-    number(table, "cold_water_c", -2.0..=30.0, &mut policy.cold_water_c.0);
+    read("fog_spread_c", 0.0..=10.0, &mut policy.fog_spread_c);
+    read("cold_chill_c", -30.0..=20.0, &mut policy.cold_chill_c.0);
+    read("cold_water_c", -2.0..=30.0, &mut policy.cold_water_c.0);
+    read("steepness_from_m", 0.0..=5.0, &mut policy.steepness_from_m.0);
+}
+
+/// The numbers of squalls, fronts, streams, the entrance and the way home.
+fn read_passage_numbers(table: &mut Table<'_>, policy: &mut Policy) {
+    let mut read = |key, range, default: &mut f64| number(table, key, range, default);
+    read(
+        "squall_stop_cape_j_kg",
+        50.0..=5000.0,
+        &mut policy.squall_stop_cape_j_kg,
+    );
+    read(
+        "squall_stop_rain_mm_h",
+        0.1..=50.0,
+        &mut policy.squall_stop_rain_mm_h,
+    );
+    // Half a turn is the largest change of direction there is.
+    read("front_veer_deg", 5.0..=180.0, &mut policy.front_veer_deg);
+    read("front_within_h", 1.0..=12.0, &mut policy.front_within_h);
+    read("front_gust_factor", 1.0..=3.0, &mut policy.front_gust_factor);
+    read(
+        "stream_against_from_kn",
+        0.1..=15.0,
+        &mut policy.stream_against_from_kn.0,
+    );
+    read(
+        "stream_against_wind_kn",
+        0.0..=100.0,
+        &mut policy.stream_against_wind_kn.0,
+    );
+    read("entrance_sea_m", 0.1..=20.0, &mut policy.entrance_sea_m.0);
+    read("rise_kn", 0.5..=50.0, &mut policy.rise_kn.0);
+    read("shift_deg", 5.0..=180.0, &mut policy.shift_deg);
+    // At no speed made good she never comes home.
+    read("home_made_good_kn", 0.5..=15.0, &mut policy.home_made_good_kn.0);
+    read("home_spare_min", 0.0..=720.0, &mut policy.home_spare_min);
+    read("chop_widens_deg", 0.0..=30.0, &mut policy.chop_widens_deg);
+    read(
+        "another_venue_within_nm",
+        0.0..=500.0,
+        &mut policy.another_venue_within_nm.0,
+    );
+}
+
+fn read_sea_breeze(table: &mut Table<'_>, policy: &mut Policy) {
     number(
         table,
-        "steepness_from_m",
-        0.0..=5.0,
-        &mut policy.steepness_from_m.0,
+        "sea_breeze_warmer_c",
+        0.5..=30.0,
+        &mut policy.sea_breeze_warmer_c,
     );
+    number(
+        table,
+        "sea_breeze_below_kn",
+        1.0..=100.0,
+        &mut policy.sea_breeze_below_kn.0,
+    );
+    if let Some(from) = table
+        .optional("sea_breeze_from")
+        .and_then(|value| value.time_of_day())
+    {
+        policy.sea_breeze_from = from;
+    }
+    let mean = table.optional("sea_breeze_mean_kn");
+    let gust = table.optional("sea_breeze_gust_kn");
+    let wind = |value: &Option<Value<'_>>, default: Knots| match value {
+        Some(value) => value.number(1.0..=100.0).map(Knots),
+        None => Some(default),
+    };
+    let read = (
+        wind(&mean, policy.sea_breeze_mean_kn),
+        wind(&gust, policy.sea_breeze_gust_kn),
+    );
+    let (Some(mean_kn), Some(gust_kn)) = read else {
+        return;
+    };
+    if gust_kn < mean_kn {
+        match (gust, mean) {
+            (Some(gust), _) => gust.mistake(format!("at least {}, sea_breeze_mean_kn", mean_kn.0)),
+            (None, Some(mean)) => mean.mistake(format!("at most {}, sea_breeze_gust_kn", gust_kn.0)),
+            (None, None) => {}
+        }
+    }
+    policy.sea_breeze_mean_kn = mean_kn;
+    policy.sea_breeze_gust_kn = gust_kn;
+}
+
+fn read_combine(table: &mut Table<'_>, policy: &mut Policy) {
+    let word = table
+        .optional("combine")
+        .and_then(|value| value.one_of(&["worse", "mean"]));
+    policy.combine = match word {
+        Some("mean") => Combine::Mean,
+        _ => Combine::Worse,
+    };
 }
 
 /// Overwrites a default with the file's number, if it gives one.

@@ -1,10 +1,10 @@
 //! A value being read: it knows its path and place, and says what is wrong with itself.
 //!
-//! Owns: texts, keys, numbers with a range, lists, wall times. Must not know: what a club is.
+//! Owns: texts, keys, numbers with a range, lists, wall times, instants. Must not know: what a club is.
 
 use super::{Page, Table, kind};
 use crate::mistake::is_obeyed_by_terminals;
-use chrono::{Datelike, NaiveDateTime, NaiveTime};
+use chrono::{DateTime, Datelike, NaiveDateTime, NaiveTime, Utc};
 use std::ops::{Range, RangeInclusive};
 use toml::de::DeValue;
 
@@ -141,6 +141,51 @@ impl<'p> Value<'p> {
         within
     }
 
+    /// A whole number from 0 to a bound.
+    pub(crate) fn count(&self, at_most: u32) -> Option<u32> {
+        let whole = match self.value {
+            DeValue::Integer(integer) => u32::from_str_radix(integer.as_str(), integer.radix()).ok(),
+            _ => None,
+        };
+        let within = whole.filter(|whole| *whole <= at_most);
+        if within.is_none() {
+            self.mistake(format!("a whole number from 0 to {at_most}"));
+        }
+        within
+    }
+
+    /// A whole number of either sign within a range.
+    pub(crate) fn whole_between(&self, range: RangeInclusive<i8>) -> Option<i8> {
+        let whole = match self.value {
+            DeValue::Integer(integer) => i8::from_str_radix(integer.as_str(), integer.radix()).ok(),
+            _ => None,
+        };
+        let within = whole.filter(|whole| range.contains(whole));
+        if within.is_none() {
+            self.mistake(format!(
+                "a whole number from {} to {}",
+                range.start(),
+                range.end()
+            ));
+        }
+        within
+    }
+
+    /// A band: a list of two numbers within a range, the second above the first.
+    pub(crate) fn band(&self, range: RangeInclusive<f64>) -> Option<(f64, f64)> {
+        let list = self.list(2, 2)?;
+        let [low, high] = list.as_slice() else {
+            return None;
+        };
+        let (first, last) = (low.number(range.clone()), high.number(range));
+        let (first, last) = (first?, last?);
+        if last <= first {
+            high.mistake(format!("more than {first}, where the band begins"));
+            return None;
+        }
+        Some((first, last))
+    }
+
     /// True or false.
     pub(crate) fn truth(&self) -> Option<bool> {
         let truth = self.value.as_bool();
@@ -156,8 +201,18 @@ impl<'p> Value<'p> {
             self.mistake("a list");
             return None;
         };
-        if array.len() < at_least {
+        if array.is_empty() && at_least > 0 {
             self.mistake_found("an empty list", "at least one entry");
+            return None;
+        }
+        if array.len() < at_least {
+            self.mistake_found(
+                match array.len() {
+                    1 => "one entry".to_owned(),
+                    more => format!("{more} entries"),
+                },
+                format!("at least {at_least}"),
+            );
             return None;
         }
         if array.len() > at_most {
@@ -216,6 +271,38 @@ impl<'p> Value<'p> {
             .iter()
             .find_map(|form| NaiveTime::parse_from_str(&written, form).ok())
             .filter(|_| two_digits)
+    }
+
+    /// A moment: a date and time with its offset, in quotation marks or as TOML's own offset date-time.
+    pub(crate) fn instant(&self) -> Option<DateTime<Utc>> {
+        let written = self.date_or_text();
+        // TOML 1.1 and people leave the seconds out.
+        let short = ["%Y-%m-%dT%H:%M%:z", "%Y-%m-%d %H:%M%:z"];
+        let with_numbers = written.replace('Z', "+00:00");
+        let at = DateTime::parse_from_rfc3339(&written).ok().or_else(|| {
+            short
+                .iter()
+                .find_map(|form| DateTime::parse_from_str(&with_numbers, form).ok())
+        });
+        let within = at.filter(|at| (1970..2200).contains(&at.year()));
+        if within.is_none() {
+            let example = "a date and time with its offset, such as \"2030-05-14T06:12:00+01:00\"";
+            let local = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"];
+            let without_offset = local
+                .iter()
+                .any(|form| NaiveDateTime::parse_from_str(&written, form).is_ok());
+            self.mistake(if without_offset {
+                format!("{example} (without one it could be meant by any clock)")
+            } else {
+                example.to_owned()
+            });
+        }
+        within.map(|at| at.with_timezone(&Utc))
+    }
+
+    /// Whether it is written as a table.
+    pub(crate) fn is_table(&self) -> bool {
+        matches!(self.value, DeValue::Table(_))
     }
 
     fn date_or_text(&self) -> String {

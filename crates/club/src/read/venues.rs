@@ -1,10 +1,14 @@
-//! Reads venues: forecast points, shores, berth, entrance, wind by sector.
+//! Reads venues: forecast points, shores, berth, entrance.
 //!
-//! Owns: `[[venues]]` and what hangs below it. Must not know: boats, sessions, which grid covers a point.
+//! Owns: `[[venues]]`, and which of the rooms beside this one reads what hangs below it. Must not know: boats, sessions, which grid covers a point.
 
+use super::levels::read_limit;
+use super::tide::{read_gate, read_tide};
+use super::value::Value;
+use super::waters::{read_fetch, read_limit_sector, read_sea_breeze, read_sector, read_wind_sector};
 use super::{Table, entries};
-use crate::model::{Berth, Entrance, ForecastPoint, MooredSide, Shore, Venue, WindSector};
-use seaway::{Bearing, DirectionFrom, LatLon, NauticalMiles};
+use crate::model::{Berth, Entrance, ForecastPoint, MooredSide, Quantity, Shore, Venue};
+use seaway::{Bearing, LatLon, NauticalMiles};
 
 /// Points, shores or sectors of one venue at most.
 const PARTS_AT_MOST: usize = 36;
@@ -37,8 +41,17 @@ pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) ->
     });
     let shores = optional_list(table, "shores", read_shore);
     let berth = optional_table(table, "berth", read_berth);
-    let entrance = optional_table(table, "entrance", read_entrance);
+    let mut gate = None;
+    let entrance = optional_table(table, "entrance", |inner| read_entrance(inner, &mut gate));
     let wind_sectors = optional_list(table, "wind_sectors", read_wind_sector);
+    let limit_sectors = optional_list(table, "limit_sectors", read_limit_sector);
+    let fetch = optional_table(table, "fetch", read_fetch);
+    let tide = optional_table(table, "tide", read_tide);
+    let sea_breeze = optional_table(table, "sea_breeze", |inner| read_sea_breeze(inner, places));
+    if let (Some(gate), Some(None)) = (gate, &tide) {
+        gate.mistake("high waters in [venues.tide], which a gate is reckoned from");
+    }
+    let (high_waters, stream) = tide?.map_or((Vec::new(), None), |tide| (tide.high_waters, tide.stream));
     Some(Venue {
         id: id?,
         name: name?,
@@ -47,11 +60,11 @@ pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) ->
         berth: berth?,
         entrance: entrance?,
         wind_sectors: wind_sectors?,
-        limit_sectors: Vec::new(),
-        fetch: None,
-        high_waters: Vec::new(),
-        stream: None,
-        sea_breeze: None,
+        limit_sectors: limit_sectors?,
+        fetch: fetch?,
+        high_waters,
+        stream,
+        sea_breeze: sea_breeze?,
     })
 }
 
@@ -90,6 +103,12 @@ fn read_point(
     let name = table
         .optional("name")
         .map_or(Some(venue_name.to_owned()), |value| value.text());
+    let at = read_place(table, places)?;
+    Some(ForecastPoint { name: name?, at })
+}
+
+/// Latitude and longitude, noted in `places`.
+pub(crate) fn read_place(table: &mut Table<'_>, places: &mut Vec<PointPlace>) -> Option<LatLon> {
     let lat_value = table.required("lat", "degrees north, -90 to 90");
     let lat = lat_value.as_ref().and_then(|value| value.number(-90.0..=90.0));
     let lon = table
@@ -101,7 +120,7 @@ fn read_point(
         at: lat_value?.at(),
         point: at,
     });
-    Some(ForecastPoint { name: name?, at })
+    Some(at)
 }
 
 fn read_shore(table: &mut Table<'_>) -> Option<Shore> {
@@ -148,41 +167,28 @@ fn read_berth(table: &mut Table<'_>) -> Option<Berth> {
     })
 }
 
-fn read_entrance(table: &mut Table<'_>) -> Option<Entrance> {
+/// Reads the entrance; its gate's place is kept in `gate_value`, for a gate needs high waters.
+fn read_entrance<'p>(table: &mut Table<'p>, gate_value: &mut Option<Value<'p>>) -> Option<Entrance> {
     let name = table
         .required("name", "the entrance's name")
         .and_then(|value| value.text());
     let minutes = table.required("minutes_from_berth", "minutes under way from the berth");
     let minutes = minutes.and_then(|value| value.number(0.0..=600.0));
+    let open_to = optional_table(table, "open_to", read_sector);
+    let wave = optional_table(table, "wave_m", |pair| read_limit(Quantity::WaveHeight, pair));
+    let gate = optional_table(table, "gate", read_gate);
+    *gate_value = table.optional("gate");
     Some(Entrance {
         name: name?,
         minutes_from_berth: minutes?,
-        open_to: None,
-        wave: None,
-        gate: None,
-    })
-}
-
-fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
-    let from = degrees(
-        table,
-        "from_deg",
-        "the sector's first direction the wind comes from, degrees true",
-    );
-    let to = degrees(table, "to_deg", "its last direction, clockwise, degrees true");
-    let factor = table
-        .required("factor", "the factor on the mean wind")
-        .and_then(|value| value.number(0.5..=1.5));
-    Some(WindSector {
-        from: DirectionFrom::new(from?),
-        to: DirectionFrom::new(to?),
-        factor: factor?,
-        learned: None,
+        open_to: open_to?,
+        wave: wave?,
+        gate: gate?,
     })
 }
 
 /// Degrees true of a key that must be there.
-fn degrees(table: &mut Table<'_>, key: &'static str, expected: &str) -> Option<f64> {
+pub(crate) fn degrees(table: &mut Table<'_>, key: &'static str, expected: &str) -> Option<f64> {
     table
         .required(key, expected)
         .and_then(|value| value.number(0.0..=360.0))
