@@ -41,6 +41,25 @@ pub struct BoatDimensions {
     pub reefs_in_main: u8,
     /// Heel in degrees that her crews call comfortable.
     pub comfortable_heel_deg: f64,
+    /// Which of these the club left to their defaults.
+    pub by_default: ByDefault,
+}
+
+/// Which of a boat's measures the club did not give, so that their defaults stand.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ByDefault {
+    /// The boom's height above the deck.
+    pub boom_above_deck: bool,
+    /// The freeboard.
+    pub freeboard: bool,
+    /// The draught.
+    pub draught: bool,
+    /// The part of the luff that a reef takes.
+    pub luff_taken_by_a_reef: bool,
+    /// The number of reefs.
+    pub reefs_in_main: bool,
+    /// The comfortable heel.
+    pub comfortable_heel: bool,
 }
 
 /// What one row's sails do.

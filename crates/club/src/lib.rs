@@ -6,16 +6,21 @@
 pub mod dimensions;
 mod mistake;
 pub mod model;
+mod odd;
 mod parse;
 pub mod policy;
 mod read;
 mod readable;
+mod readable_boats;
+mod readable_levels;
+mod readable_policy;
 mod readable_rig;
+mod readable_venues;
 mod recurrence;
 pub mod sources;
 pub mod waters;
 
-pub use dimensions::BoatDimensions;
+pub use dimensions::{BoatDimensions, ByDefault};
 pub use mistake::{Mistake, Mistakes};
 pub use model::{
     Berth, Boat, Club, Entrance, ForecastPoint, Headsail, Learned, Leg, Lesson, Level, Limit, Limits,

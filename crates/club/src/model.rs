@@ -42,6 +42,33 @@ pub struct Club {
     pub version: String,
 }
 
+/// Other venues that are asked for a way out: each costs a forecast read and a call made.
+const VENUES_NEAR_AT_MOST: usize = 3;
+
+impl Club {
+    /// The other venues near enough to be a way out from one (`another_venue_within_nm`), the nearest
+    /// first, a few at most: their indices.
+    pub fn venues_near(&self, venue: &Venue) -> Vec<usize> {
+        let Some(here) = venue.points.first() else {
+            return Vec::new();
+        };
+        let off = |other: &Venue| other.points.first().map(|there| here.at.distance(there.at));
+        let mut near: Vec<(NauticalMiles, usize)> = self
+            .venues
+            .iter()
+            .enumerate()
+            .filter(|(_, other)| other.id != venue.id)
+            .filter_map(|(index, other)| Some((off(other)?, index)))
+            .filter(|(distance, _)| *distance <= self.policy.another_venue_within_nm)
+            .collect();
+        near.sort_by(|a, b| a.0.0.total_cmp(&b.0.0).then(a.1.cmp(&b.1)));
+        near.into_iter()
+            .map(|(_, index)| index)
+            .take(VENUES_NEAR_AT_MOST)
+            .collect()
+    }
+}
+
 /// A place they sail.
 #[derive(Clone, Debug)]
 pub struct Venue {
@@ -181,6 +208,26 @@ impl Boat {
             angle_deg: self.closest_deg,
         };
         apparent_off_bow(aloft, boat_speed).speed
+    }
+
+    /// The true wind at 10 m that her table would call this wind: `in_table` the other way round. Calm where even that
+    /// is more in her table, as her own speed is aloft.
+    pub fn out_of_table(&self, wind: Knots) -> Knots {
+        if self.table_wind == TableWind::True {
+            return wind;
+        }
+        // Apparent wind close hauled rises with the true wind, and even a low masthead has more than half of that at 10 m;
+        // sixty halvings leave no rest.
+        let (mut low, mut high) = (0.0, 2.0 * wind.0);
+        for _ in 0..60 {
+            let middle = (low + high) / 2.0;
+            if self.in_table(Knots(middle)) <= wind {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Knots(low)
     }
 
     /// Index of the row of her table for a true wind at 10 m; none past the table: she does not sail.

@@ -4,17 +4,18 @@
 //! which the rooms under `read` take apart.
 
 use crate::mistake::{Mistake, Mistakes, line_and_column, quoted};
-use crate::model::{Boat, Club, Level, Limit, Quantity, SessionRule, TableWind};
+use crate::model::{Boat, Club, Venue};
+use crate::odd::{high_waters_ending_early, tables_ending_early, unlimited_levels};
 use crate::read::boats::{TableEnd, read_boat};
 use crate::read::club_table::read_club;
 use crate::read::levels::read_level;
 use crate::read::policy::read_policy;
 use crate::read::sessions::{Known, read_session};
+use crate::read::tide::HighWatersPlace;
 use crate::read::venues::{PointPlace, read_venue};
 use crate::read::{Page, Table, entries, keys_in};
-use seaway::{Knots, LatLon};
+use seaway::LatLon;
 use sha2::{Digest, Sha256};
-use std::collections::BTreeSet;
 use toml::de::DeTable;
 
 /// Largest club file, bytes.
@@ -165,8 +166,16 @@ fn read_document<'p>(
     }
 
     let (club, venues, levels, sessions) = (club?, venues?, levels?, sessions?);
+    let (venues, high_waters): (Vec<Venue>, Vec<Option<HighWatersPlace>>) = venues.into_iter().unzip();
     let (boats, ends): (Vec<Boat>, Vec<TableEnd>) = boats?.into_iter().unzip();
     warnings.extend(unlimited_levels(page, &levels, &level_places));
+    warnings.extend(high_waters_ending_early(
+        page,
+        &venues,
+        &high_waters,
+        &sessions,
+        club.time_zone,
+    ));
     warnings.extend(tables_ending_early(page, &boats, &ends, &levels, &sessions));
     warnings.sort_by_key(|warning| (warning.line, warning.column));
     Some(Parsed {
@@ -201,89 +210,5 @@ fn note_points_outside(page: &Page<'_>, places: &[PointPlace], coverage: &Covera
             found,
             format!("a point within the forecast: {}", coverage.area),
         );
-    }
-}
-
-/// A level that limits neither mean nor gust stops only where the boat's table ends.
-fn unlimited_levels(page: &Page<'_>, levels: &[Level], places: &[usize]) -> Vec<Mistake> {
-    let without = |level: &Level| {
-        ![Quantity::Mean, Quantity::Gust]
-            .iter()
-            .all(|wind| level.limits.contains_key(wind))
-    };
-    levels
-        .iter()
-        .zip(places)
-        .enumerate()
-        .filter(|(_, (level, _))| without(level))
-        .map(|(index, (_, at))| {
-            let key = format!("levels[{index}].limits");
-            page.describe(
-                *at,
-                &key,
-                "no limit on the mean wind or on gusts",
-                "mean_kn and gust_kn",
-            )
-        })
-        .collect()
-}
-
-/// Where a level would still sail in winds that the boat's table does not reach: the boat then does not sail.
-fn tables_ending_early(
-    page: &Page<'_>,
-    boats: &[Boat],
-    ends: &[TableEnd],
-    levels: &[Level],
-    sessions: &[SessionRule],
-) -> Vec<Mistake> {
-    let all_pairs = || {
-        (0..boats.len())
-            .flat_map(|boat| (0..levels.len()).map(move |level| (boat, level)))
-            .collect()
-    };
-    let pairs: BTreeSet<(usize, usize)> = match sessions {
-        [] => all_pairs(),
-        _ => sessions
-            .iter()
-            .map(|session| (session.boat, session.level))
-            .collect(),
-    };
-    let mut warnings = Vec::new();
-    for (boat, level) in pairs {
-        let Some(row) = boats[boat].reef_table.rows().last() else {
-            continue;
-        };
-        let (end, level) = (&ends[boat], &levels[level]);
-        let mut compare = |quantity: Quantity, key: &str, at: usize, reaches: f64| {
-            // Limits are of true wind, and so the table's end is compared as true wind reaches it.
-            let past = |limit: &&Limit| boats[boat].in_table(Knots(limit.stop_at)).0 > reaches;
-            let Some(limit) = level.limits.get(&quantity).filter(past) else {
-                return;
-            };
-            let path = format!("{}.{key}", end.path);
-            let found = format!("{reaches}, where the table of \"{}\" ends", boats[boat].name);
-            let expected = format!(
-                "at least {}, where level \"{}\" stops (past the table she does not sail)",
-                in_table_words(&boats[boat], limit.stop_at),
-                level.name
-            );
-            warnings.push(page.describe(at, &path, found, expected));
-        };
-        compare(Quantity::Mean, "mean_up_to_kn", end.mean_at, row.mean_up_to.0);
-        compare(Quantity::Gust, "gust_up_to_kn", end.gust_at, row.gust_up_to.0);
-    }
-    warnings
-}
-
-/// A true wind as a boat's table would have it, in words.
-fn in_table_words(boat: &Boat, wind: f64) -> String {
-    match boat.table_wind {
-        TableWind::True => wind.to_string(),
-        TableWind::ApparentAtMasthead { .. } => {
-            format!(
-                "{:.1} at the masthead ({wind} of true wind)",
-                boat.in_table(Knots(wind)).0
-            )
-        }
     }
 }

@@ -3,7 +3,9 @@
 //! Owns: those lines. Must not know: how they are computed, files, terminals.
 
 use crate::dimensions::{Balance, BoatDimensions, Heel, RowPhysics};
-use crate::model::{Boat, ReefRow};
+use crate::model::{Boat, ReefRow, TableWind};
+use crate::readable::count;
+use seaway::Knots;
 
 /// The lines on a boat's rows, if her dimensions are given.
 pub(crate) fn physics_lines(boat: &Boat) -> Vec<String> {
@@ -14,17 +16,69 @@ pub(crate) fn physics_lines(boat: &Boat) -> Vec<String> {
         "    from her dimensions, close hauled; comfortable up to {} degrees of heel:",
         dimensions.comfortable_heel_deg
     )];
+    lines.extend(default_line(dimensions));
     for (index, row) in boat.reef_table.rows().iter().enumerate() {
         let start = format!("      row {}: ", index + 1);
-        match dimensions.of_row(row) {
+        let row = in_true_wind(row, boat);
+        match dimensions.of_row(&row) {
             Some(physics) => {
                 lines.push(start + &sails(&physics));
-                lines.push(format!("             {}", heels(&physics, row)));
+                lines.push(format!("             {}", heels(&physics, &row)));
             }
             None => lines.push(start + "no sail is set"),
         }
     }
     lines
+}
+
+/// Which of her measures are defaults, for these numbers rest on them.
+fn default_line(dimensions: &BoatDimensions) -> Option<String> {
+    let left = dimensions.by_default;
+    let words = [
+        (
+            left.boom_above_deck,
+            format!("boom {} m above the deck", dimensions.rig.boom_above_deck.0),
+        ),
+        (
+            left.freeboard,
+            format!("freeboard {:.2} m", dimensions.freeboard.0),
+        ),
+        (left.draught, format!("draught {:.2} m", dimensions.draught.0)),
+        (
+            left.luff_taken_by_a_reef,
+            format!(
+                "{:.0} % of the luff taken by a reef",
+                dimensions.luff_taken_by_a_reef * 100.0
+            ),
+        ),
+        (
+            left.reefs_in_main,
+            format!("{} in the main", count(dimensions.reefs_in_main.into(), "reef")),
+        ),
+        (
+            left.comfortable_heel,
+            format!("comfortable up to {} degrees", dimensions.comfortable_heel_deg),
+        ),
+    ];
+    let by_default: Vec<String> = words
+        .into_iter()
+        .filter(|(left_out, _)| *left_out)
+        .map(|(_, words)| words)
+        .collect();
+    (!by_default.is_empty()).then(|| format!("      by default: {}", by_default.join(", ")))
+}
+
+/// A row with its winds as true wind, to the tenth: heel is reckoned in it.
+fn in_true_wind(row: &ReefRow, boat: &Boat) -> ReefRow {
+    if boat.table_wind == TableWind::True {
+        return row.clone();
+    }
+    let in_tenths = |wind| Knots((boat.out_of_table(wind).0 * 10.0).round() / 10.0);
+    ReefRow {
+        mean_up_to: in_tenths(row.mean_up_to),
+        gust_up_to: in_tenths(row.gust_up_to),
+        ..row.clone()
+    }
 }
 
 fn sails(physics: &RowPhysics) -> String {

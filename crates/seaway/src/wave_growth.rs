@@ -189,6 +189,11 @@ impl FetchTable {
         (!rows.is_empty() && fetches && directions && distinct).then_some(Self(rows))
     }
 
+    /// Its rows, by direction from north clockwise.
+    pub fn rows(&self) -> &[(DirectionFrom, Metres)] {
+        &self.0
+    }
+
     /// Metres of open water in a direction: linear between the table's two directions around it, through north too.
     pub fn fetch(&self, from: DirectionFrom) -> Metres {
         let after = self.0.partition_point(|row| row.0.degrees() <= from.degrees());

@@ -4,7 +4,7 @@
 
 use super::Table;
 use super::value::Value;
-use crate::dimensions::{BoatDimensions, COMFORTABLE_HEEL_DEG};
+use crate::dimensions::{BoatDimensions, ByDefault, COMFORTABLE_HEEL_DEG};
 use seaway::heel::Stiffness;
 use seaway::rig::{LUFF_TAKEN_BY_A_REEF, RigTriangle};
 use seaway::{Kilograms, Metres, NewtonMetres};
@@ -32,7 +32,13 @@ fn read_measures(table: &mut Table<'_>) -> Option<BoatDimensions> {
     let j = measure(table, "j_m", "J: base of the foretriangle, metres", 0.5..=20.0);
     let p = measure(table, "p_m", "P: luff of the main, metres", 2.0..=60.0);
     let e = measure(table, "e_m", "E: foot of the main, metres", 0.5..=25.0);
-    let boom = or_default(table, "boom_above_deck_m", BOOM_ABOVE_DECK_M, 0.0..=4.0);
+    let mut by_default = ByDefault::default();
+    let boom = or_default(
+        table,
+        "boom_above_deck_m",
+        (BOOM_ABOVE_DECK_M, &mut by_default.boom_above_deck),
+        0.0..=4.0,
+    );
     let waterline = measure(
         table,
         "waterline_m",
@@ -51,17 +57,31 @@ fn read_measures(table: &mut Table<'_>) -> Option<BoatDimensions> {
     let freeboard = or_default(
         table,
         "freeboard_m",
-        FREEBOARD_OF_WATERLINE * of_waterline,
+        (FREEBOARD_OF_WATERLINE * of_waterline, &mut by_default.freeboard),
         0.1..=5.0,
     );
-    let draught = or_default(table, "draught_m", DRAUGHT_OF_WATERLINE * of_waterline, 0.1..=8.0);
+    let draught = or_default(
+        table,
+        "draught_m",
+        (DRAUGHT_OF_WATERLINE * of_waterline, &mut by_default.draught),
+        0.1..=8.0,
+    );
     // Five reefs, the most a row can ask for, leave some sail at the upper bound.
-    let luff = or_default(table, "luff_taken_by_a_reef", LUFF_TAKEN_BY_A_REEF, 0.05..=0.18);
-    let reefs = match table.optional("reefs_in_main") {
-        Some(value) => value.whole(0..=5),
-        None => Some(REEFS_IN_MAIN),
-    };
-    let heel = or_default(table, "comfortable_heel_deg", COMFORTABLE_HEEL_DEG, 5.0..=30.0);
+    let luff = or_default(
+        table,
+        "luff_taken_by_a_reef",
+        (LUFF_TAKEN_BY_A_REEF, &mut by_default.luff_taken_by_a_reef),
+        0.05..=0.18,
+    );
+    let reefs = table.optional("reefs_in_main");
+    by_default.reefs_in_main = reefs.is_none();
+    let reefs = reefs.map_or(Some(REEFS_IN_MAIN), |value| value.whole(0..=5));
+    let heel = or_default(
+        table,
+        "comfortable_heel_deg",
+        (COMFORTABLE_HEEL_DEG, &mut by_default.comfortable_heel),
+        5.0..=30.0,
+    );
     Some(BoatDimensions {
         rig: RigTriangle {
             i: Metres(i?),
@@ -78,6 +98,7 @@ fn read_measures(table: &mut Table<'_>) -> Option<BoatDimensions> {
         luff_taken_by_a_reef: luff?,
         reefs_in_main: reefs?,
         comfortable_heel_deg: heel?,
+        by_default,
     })
 }
 
@@ -118,14 +139,14 @@ fn measure(
     table.required(key, expected)?.number(range)
 }
 
+/// A measure with a default; the flag beside the default says whether it stands.
 fn or_default(
     table: &mut Table<'_>,
     key: &'static str,
-    default: f64,
+    (default, stands): (f64, &mut bool),
     range: RangeInclusive<f64>,
 ) -> Option<f64> {
-    match table.optional(key) {
-        Some(value) => value.number(range),
-        None => Some(default),
-    }
+    let value = table.optional(key);
+    *stands = value.is_none();
+    value.map_or(Some(default), |value| value.number(range))
 }

@@ -13,8 +13,17 @@ const HIGH_WATERS_AT_MOST: usize = 4000;
 /// Nearer than this two high waters are not two tides (they are half a day apart, or a day).
 const APART_AT_LEAST: TimeDelta = TimeDelta::hours(6);
 
+/// Where a venue's high waters stand in the file, for warnings about how far they reach.
+pub(crate) struct HighWatersPlace {
+    /// Their path.
+    pub(crate) path: String,
+    /// Byte offset of the list.
+    pub(crate) at: usize,
+}
+
 /// What `[venues.tide]` says.
 pub(crate) struct Tide {
+    pub(crate) place: HighWatersPlace,
     pub(crate) high_waters: Vec<HighWater>,
     pub(crate) stream: Option<StreamTable>,
 }
@@ -25,6 +34,10 @@ pub(crate) fn read_tide(table: &mut Table<'_>) -> Option<Tide> {
         "high_waters",
         "the high waters with their offsets, such as [\"2030-05-14T06:12:00+01:00\"]",
     );
+    let place = high_waters.as_ref().map(|value| HighWatersPlace {
+        path: table.path_of("high_waters"),
+        at: value.at(),
+    });
     let high_waters = high_waters.and_then(|value| read_high_waters(&value));
     let ranges = read_ranges(table);
     let rows = match table.optional("stream") {
@@ -36,6 +49,7 @@ pub(crate) fn read_tide(table: &mut Table<'_>) -> Option<Tide> {
     }
     let ranges = ranges?;
     Some(Tide {
+        place: place?,
         high_waters: high_waters?,
         stream: rows?.map(|rows| StreamTable { rows, ranges }),
     })

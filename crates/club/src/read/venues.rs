@@ -3,7 +3,7 @@
 //! Owns: `[[venues]]`, and which of the rooms beside this one reads what hangs below it. Must not know: boats, sessions, which grid covers a point.
 
 use super::levels::read_limit;
-use super::tide::{read_gate, read_tide};
+use super::tide::{HighWatersPlace, read_gate, read_tide};
 use super::value::Value;
 use super::waters::{read_fetch, read_limit_sector, read_sea_breeze, read_sector, read_wind_sector};
 use super::{Table, entries};
@@ -23,8 +23,12 @@ pub(crate) struct PointPlace {
     pub(crate) point: LatLon,
 }
 
-/// Reads one venue; the places of its points are added to `places`, readable venue or not.
-pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) -> Option<Venue> {
+/// Reads one venue, and where its high waters stand; the places of its points are added to `places`, readable venue or
+/// not.
+pub(crate) fn read_venue(
+    table: &mut Table<'_>,
+    places: &mut Vec<PointPlace>,
+) -> Option<(Venue, Option<HighWatersPlace>)> {
     let id = table
         .required("id", "the venue's key")
         .and_then(|value| value.key());
@@ -51,8 +55,11 @@ pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) ->
     if let (Some(gate), Some(None)) = (gate, &tide) {
         gate.mistake("high waters in [venues.tide], which a gate is reckoned from");
     }
-    let (high_waters, stream) = tide?.map_or((Vec::new(), None), |tide| (tide.high_waters, tide.stream));
-    Some(Venue {
+    let (high_waters, stream, high_waters_place) = match tide? {
+        Some(tide) => (tide.high_waters, tide.stream, Some(tide.place)),
+        None => (Vec::new(), None, None),
+    };
+    let venue = Venue {
         id: id?,
         name: name?,
         points: points?,
@@ -65,7 +72,8 @@ pub(crate) fn read_venue(table: &mut Table<'_>, places: &mut Vec<PointPlace>) ->
         high_waters,
         stream,
         sea_breeze: sea_breeze?,
-    })
+    };
+    Some((venue, high_waters_place))
 }
 
 /// A list that may be left out: none only if something in it is wrong.

@@ -49,7 +49,14 @@ pub(crate) fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
     let sector = read_sector(table);
     let factor_value = table.required("factor", "the factor on the mean wind");
     let factor = factor_value.as_ref().and_then(|value| value.number(0.5..=1.5));
-    let learned = match table.optional("learned") {
+    let learned = table.optional("learned");
+    let least = learned.as_ref().map_or(0.0, |_| LEARNED_AT_LEAST);
+    if let (Some(value), Some(factor)) = (factor_value, factor)
+        && factor < least
+    {
+        value.mistake(format!("at least {least}: a learned factor is never below it"));
+    }
+    let learned = match learned {
         None => Some(None),
         Some(value) => value.table().and_then(|mut inner| {
             let learned = read_learned(&mut inner, factor);
@@ -57,13 +64,6 @@ pub(crate) fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
             learned.map(Some)
         }),
     };
-    if let (Some(Some(_)), Some(value)) = (&learned, factor_value)
-        && factor.is_some_and(|factor| factor < LEARNED_AT_LEAST)
-    {
-        value.mistake(format!(
-            "at least {LEARNED_AT_LEAST}: a learned factor is never below it"
-        ));
-    }
     let sector = sector?;
     Some(WindSector {
         from: sector.from,

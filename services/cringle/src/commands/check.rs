@@ -234,7 +234,7 @@ mod tests {
             .collect();
         assert_eq!(
             checked.mistakes,
-            format!("{expected}club.toml: 34 mistakes; mend them and check again\n")
+            format!("{expected}club.toml: 72 mistakes; mend them and check again\n")
         );
     }
 
