@@ -7,7 +7,7 @@ use chrono::{DateTime, FixedOffset, Utc};
 use serde::{Deserialize, Serialize};
 
 /// The form of the document; raised with each change of it, so that a changed form is issued anew and not taken for the old one.
-pub const FORM: u16 = 2;
+pub const FORM: u16 = 3;
 
 /// A moment, written with the club's offset.
 pub type LocalTime = DateTime<FixedOffset>;
@@ -47,6 +47,12 @@ pub struct Advisory {
     pub missing: Vec<MissingValue>,
     /// What the skipper must see.
     pub cautions: Vec<Caution>,
+    /// The legs in order, each in the wind of its hour; empty where the session names none.
+    #[serde(default)]
+    pub legs: Vec<LegView>,
+    /// What of the level's syllabus the hours suit, in the syllabus's order; none with a no-go or no call.
+    #[serde(default)]
+    pub lessons: Vec<LessonFit>,
     /// What would make it a better call, where the rules found something.
     pub way_out: Option<WayOut>,
     /// Members counted, floors, probabilities.
@@ -287,7 +293,8 @@ pub struct MissingValue {
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Caution {
-    /// Its code: `clip-on`, `reef-before-leaving`, `lee-shore`, `preventer`, `dusk`, `thunder`, `fog`, `cold`, `berth-leaving`, `berth-returning`.
+    /// Its code: `reef-before-leaving`, `berth-leaving`, `entrance-leaving`, `clip-on`, `thunder`, `fog`, `cold`, `lee-shore`,
+    /// `onshore-shift`, `wind-against-stream`, `preventer`, `building`, `way-home`, `entrance-returning`, `berth-returning`, `dusk`.
     pub code: String,
     /// When: "leaving", "from 14:00", "16:00 to 16:35".
     pub when: String,
@@ -297,6 +304,38 @@ pub struct Caution {
     pub words: String,
     /// The hours it holds for.
     pub span: Span,
+}
+
+/// A leg of the session.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LegView {
+    /// Its course, degrees true.
+    pub course_deg: f64,
+    /// Its length, nautical miles.
+    pub distance_nm: f64,
+    /// When it begins if nothing holds her up: at 5 kn from leaving.
+    pub at: LocalTime,
+    /// True wind off the bow then, degrees, 0 to 180; none where the wind is not known.
+    pub wind_angle_deg: Option<f64>,
+    /// What is sailed in tacks, nautical miles; none where the leg can be sailed as it lies.
+    pub tacked_nm: Option<f64>,
+    /// In few words, set in bold: "Course 225, 6 nm".
+    pub title: String,
+    /// The rest: "broad reach, the wind 140° off the bow".
+    pub words: String,
+}
+
+/// A lesson and the hours it suits.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LessonFit {
+    /// Its name in the syllabus.
+    pub name: String,
+    /// It is one for light air.
+    pub light_air: bool,
+    /// The hours, unbroken stretches in order.
+    pub spans: Vec<Span>,
+    /// The hours in words: "10:00 to 12:00 and 14:00".
+    pub words: String,
 }
 
 /// What would make it a better call.

@@ -3,10 +3,12 @@
 //! Owns: the document's form and sentences, the inputs it was made from, and the pure function from one to the other.
 //! Is given: a club, a session occurrence, run slices, the moment of issue. Must not know: HTML, mail, SQL, HTTP, the clock.
 
+mod caution_words;
 pub mod decision;
 pub mod document;
 pub mod explain;
 pub mod inputs;
+mod leg_words;
 pub mod make;
 pub mod openings;
 mod plan_words;

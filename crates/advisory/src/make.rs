@@ -1,11 +1,13 @@
 //! From inputs to the document: the same inputs and the same moment give the same bytes.
 
+use crate::caution_words::caution_of;
 use crate::document::{
     Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, Session, Sureness, Versions, WayOut,
 };
 use crate::inputs::{AdvisoryError, Inputs};
+use crate::leg_words::{leg_of, lesson_of};
 use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
-use crate::reason_words::{caution_of, firmness_word, missing_of, reason_of, summary};
+use crate::reason_words::{firmness_word, missing_of, reason_of, summary};
 use crate::sources::{sources_of, tightenings_of};
 use crate::validity::{decides_by, valid_until};
 use crate::words::{hour_minute, local, of_members, per_cent};
@@ -15,6 +17,8 @@ use club::{Boat, Club, Level, SessionRule, Venue};
 use conditions::VenueConditions;
 use forecast::hash;
 use rules::cautions::{CautionView, find_cautions};
+use rules::legs::along;
+use rules::lessons::lessons;
 use rules::outing::OVERRUN;
 use rules::way_out::find_way_out;
 use rules::{MemberView, Outing, Sun, Verdict, WayOutKind, decide};
@@ -214,6 +218,14 @@ fn document(
         cautions: find_cautions(view)
             .iter()
             .map(|found| caution_of(found, cast.boat, zone))
+            .collect(),
+        legs: along(outing, &verdict.hours)
+            .iter()
+            .map(|leg| leg_of(leg, zone))
+            .collect(),
+        lessons: lessons(outing, &verdict.hours, call.into(), verdict.light && call == bare)
+            .iter()
+            .map(|fit| lesson_of(fit, zone))
             .collect(),
         way_out: way_out.as_ref().map(|found| way_out_of(found, club, zone)),
         sureness: sureness_of(verdict),

@@ -122,6 +122,17 @@ pub fn knots(speed: Knots) -> String {
     format!("{:.0}", speed.0)
 }
 
+/// "2 h", "1 h 50 min", "40 min".
+pub fn duration(minutes: f64) -> String {
+    let whole = minutes.round();
+    let (hours, rest) = ((whole / 60.0).floor(), whole.rem_euclid(60.0));
+    match (hours > 0.0, rest > 0.0) {
+        (true, true) => format!("{hours:.0} h {rest:.0} min"),
+        (true, false) => format!("{hours:.0} h"),
+        (false, _) => format!("{rest:.0} min"),
+    }
+}
+
 /// A share in words: "8 of 30 members".
 pub fn of_members(count: u16, members: u16) -> String {
     let noun = if members == 1 { "member" } else { "members" };
@@ -155,6 +166,19 @@ mod tests {
         assert_eq!(sail(2, 0.5), "2 reefs, ½ headsail");
         assert_eq!(sail(1, 0.6), "1 reef, 60 % headsail");
         assert_eq!(sail(3, 0.0), "3 reefs, no headsail");
+    }
+
+    #[test]
+    fn durations_are_said_in_hours_and_minutes() {
+        let table = [
+            (120.0, "2 h"),
+            (110.4, "1 h 50 min"),
+            (40.0, "40 min"),
+            (59.6, "1 h"),
+        ];
+        for (minutes, words) in table {
+            assert_eq!(duration(minutes), words);
+        }
     }
 
     #[test]

@@ -9,6 +9,8 @@ pub mod call;
 pub mod cautions;
 pub mod count;
 pub mod criteria;
+pub mod legs;
+pub mod lessons;
 pub mod numbers;
 pub mod outing;
 pub mod plan;

@@ -2,24 +2,22 @@
 
 use super::{CautionCode, CautionDetail, CautionFound, CautionView};
 use crate::verdict::VerdictHour;
-use club::Shore;
+use club::{Policy, Shore};
+use seaway::DirectionFrom;
+use seaway::quantity::signed_difference;
 
 /// Holds, shore by shore, while the wind reaches the policy's and blows on to the shore within its width.
 pub fn find(view: CautionView<'_>) -> Vec<CautionFound> {
     let policy = view.outing.policy;
-    let near = |shore: &&Shore| shore.distance <= policy.lee_shore_within_nm;
     let blows_on = |hour: &VerdictHour, shore: &Shore| {
-        hour.wind.is_some_and(|wind| {
-            let off = wind.from.towards().degrees() - shore.bearing.degrees();
-            wind.speed >= policy.lee_shore_from_kn
-                && seaway::quantity::signed_difference(0.0, off).abs() <= shore.width_deg / 2.0
-        })
+        hour.wind
+            .is_some_and(|wind| wind.speed >= policy.lee_shore_from_kn && leeward(wind.from, shore))
     };
     view.outing
         .venue
         .shores
         .iter()
-        .filter(near)
+        .filter(|shore| is_near(shore, policy))
         .filter_map(|shore| {
             let (from, to) = view.span(|hour| blows_on(hour, shore))?;
             let detail = CautionDetail::Shore {
@@ -34,4 +32,15 @@ pub fn find(view: CautionView<'_>) -> Vec<CautionFound> {
             })
         })
         .collect()
+}
+
+/// Near enough to be warned of.
+pub(super) fn is_near(shore: &Shore, policy: &Policy) -> bool {
+    shore.distance <= policy.lee_shore_within_nm
+}
+
+/// A wind from there blows on to the shore.
+pub(super) fn leeward(from: DirectionFrom, shore: &Shore) -> bool {
+    let off = signed_difference(shore.bearing.degrees(), from.towards().degrees());
+    off.abs() <= shore.width_deg / 2.0
 }

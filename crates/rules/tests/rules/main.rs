@@ -7,7 +7,10 @@
 
 mod allocation;
 mod calls;
+mod cautions;
+mod changes;
 mod common;
+mod legs_and_lessons;
 mod plans;
 mod properties;
 mod waters;
