@@ -1,9 +1,10 @@
 //! Pure physics of wind, sea and daylight for small yachts.
 //!
 //! Owns: quantities as types, wind vectors, Beaufort, apparent wind, height correction, sea state, waves that a wind raises
-//! and a stream changes, daylight, rig and heel.
+//! and a stream changes, damp air and cold, daylight, rig and heel.
 //! Is given: numbers with units and instants. Must not know: GRIB, feeds, clubs, limits, sentences, the clock.
 
+pub mod air;
 pub mod apparent;
 pub mod beaufort;
 pub mod cold;

@@ -84,3 +84,62 @@ fn forces_never_fall_as_the_wind_rises() {
     assert!((0..120).map(force_of_whole_knots).is_sorted());
     assert_eq!(name(12), name(200));
 }
+
+/// The equation itself is the check, from ripples in puddles to swell over the deep sea.
+#[test]
+fn a_wave_over_any_depth_has_the_length_that_its_equation_asks_for() {
+    let mut checked = 0;
+    for tenths in -20..=40 {
+        for period in [0.3, 1.0, 3.0, 8.0, 20.0] {
+            let depth = 10f64.powf(f64::from(tenths) / 10.0);
+            let deep = seaway::waves::deep_water_length(Seconds(period)).0;
+            let length = seaway::waves::length_over(Metres(depth), Seconds(period))
+                .expect("a length")
+                .0;
+            let asked = deep * (std::f64::consts::TAU * depth / length).tanh();
+            assert!(
+                (length - asked).abs() <= 1e-9 * deep,
+                "{depth} m, {period} s: {length} and {asked}"
+            );
+            checked += 1;
+        }
+    }
+    assert_eq!(checked, 305);
+    for (depth, period) in [
+        (0.0, 5.0),
+        (-1.0, 5.0),
+        (f64::NAN, 5.0),
+        (3.0, 0.0),
+        (3.0, f64::INFINITY),
+        (3.0, 1e-200),
+    ] {
+        assert_eq!(
+            seaway::waves::length_over(Metres(depth), Seconds(period)),
+            None,
+            "{depth} m, {period} s"
+        );
+    }
+}
+
+#[test]
+fn what_is_no_number_has_no_term_no_dew_point_and_no_time() {
+    assert_eq!(seaway::air::VisibilityTerm::of(Metres(f64::NAN)), None);
+    assert_eq!(seaway::air::VisibilityTerm::of(Metres(-1.0)), None);
+    for humidity in [0.0, -0.1, 1.1, f64::NAN] {
+        assert_eq!(
+            seaway::air::dew_point(Celsius(20.0), humidity),
+            None,
+            "{humidity}"
+        );
+    }
+    assert_eq!(seaway::air::dew_point(Celsius(f64::NAN), 0.5), None);
+    assert_eq!(seaway::cold::time_in_water(Celsius(f64::NAN)), None);
+    assert_eq!(seaway::cold::time_in_water(Celsius(27.0)), None);
+    for share in [0.0, -1.0, 1.5, f64::NAN] {
+        assert_eq!(
+            seaway::waves::exceeded_height(Metres(1.0), share),
+            None,
+            "{share}"
+        );
+    }
+}

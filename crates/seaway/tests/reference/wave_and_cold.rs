@@ -1,8 +1,9 @@
-//! Rows about waves, the state of the sea and cold.
+//! Rows about waves, the state of the sea, cold and damp air.
 
 use crate::frame::{Row, Verdict};
+use seaway::air::{FOG_BELOW, VisibilityTerm, dew_point};
 use seaway::beaufort::{self, SEA_STATES};
-use seaway::cold::wind_chill;
+use seaway::cold::{time_in_water, wind_chill};
 use seaway::{Celsius, Knots, Metres, Seconds, wave_current, waves};
 
 pub fn sea_state(row: &Row) -> Verdict {
@@ -42,8 +43,13 @@ pub fn wave(row: &Row) -> Verdict {
         "deep_phase_speed" => waves::deep_water_phase_speed(period).0,
         "steepness" => waves::steepness(Metres(row.number("height_m")), period).unwrap_or(f64::NAN),
         "steepness_limit" => waves::BREAKING_STEEPNESS,
-        "wavelength_at_depth" => return Verdict::Later("waves over a bar: with the entrance's depth"),
-        "wave_height_exceeded" => return Verdict::Later("single high waves: with the wave distribution"),
+        "wavelength_at_depth" => {
+            waves::length_over(Metres(row.number("depth_m")), period).map_or(f64::NAN, |length| length.0)
+        }
+        "wave_height_exceeded" => {
+            let significant = Metres(row.number("height_m"));
+            waves::exceeded_height(significant, row.number("probability")).map_or(f64::NAN, |high| high.0)
+        }
         "wave_current_height_ratio" => on_stream().map_or(f64::NAN, |ratios| ratios.height),
         "wave_current_steepness_ratio" => on_stream().map_or(f64::NAN, |ratios| ratios.steepness()),
         "blocking_current" => Knots::from(wave_current::blocking_stream(period)).0,
@@ -79,7 +85,53 @@ pub fn cold(row: &Row) -> Verdict {
         "wind_chill_low_wind" => {
             Verdict::Later("a form for light air that is not used: there the chill is not defined")
         }
-        "cold_water_survival" | "cold_water_limit" => Verdict::Later("with the cold-water cautions"),
+        "cold_water_survival" => {
+            let coldest = row.maybe("water_min_f").unwrap_or(31.0);
+            // Just above the lower bound, in the middle and on the upper bound of the printed band.
+            let within = [
+                coldest + 0.1,
+                (coldest + row.number("water_max_f")) / 2.0,
+                row.number("water_max_f"),
+            ];
+            let found = within.map(|fahrenheit| {
+                time_in_water(Celsius((fahrenheit - 32.0) / 1.8))
+                    .map(|times| (times.exhaustion, times.survival))
+            });
+            row.same(
+                found,
+                [Some((row.text("expected_exhaustion"), row.text("expected_survival"))); 3],
+            )
+        }
+        "cold_water_limit" => Verdict::Later("the club's policy: see crates/club"),
+        _ => row.unknown(),
+    }
+}
+
+pub fn damp_air(row: &Row) -> Verdict {
+    let expected_bounds = || (row.number("expected_min"), row.number("expected_max"));
+    match row.text("quantity") {
+        "dewpoint" => {
+            let found = dew_point(
+                Celsius(row.number("air_temp_c")),
+                row.number("rh_percent") / 100.0,
+            );
+            row.agree(&[(found.map_or(f64::NAN, |dew| dew.0), row.number("expected"))])
+        }
+        "fog_definition" => row.same((0.0, FOG_BELOW.0), expected_bounds()),
+        "marine_visibility_term" => {
+            let (from, to) = expected_bounds();
+            // A metre inside either bound it is the term, a metre outside it is not.
+            let found = [from - 1.0, from + 1.0, to - 1.0, to + 1.0].map(|metres| {
+                VisibilityTerm::of(Metres(metres)).is_some_and(|term| term.name() == row.text("name"))
+            });
+            row.same(found, [false, true, true, false])
+        }
+        "fog_seldom_if_spread_above" => Verdict::Later("the club's policy: see crates/club"),
+        "cape_band" if matches!(row.text("name"), "marginally unstable" | "moderately unstable") => {
+            Verdict::Later("the club's policy: see crates/club")
+        }
+        "cape_band" => Verdict::Later("no rule speaks of this band"),
+        "us_marine_warning" => Verdict::Later("with official warnings"),
         _ => row.unknown(),
     }
 }
