@@ -3,7 +3,7 @@
 
 use crate::wording::{clock, day_clock, ended, from_to, run_time, weekday_clock};
 use advisory::Decision;
-use advisory::document::{Advisory, CallWord, Plan, Reason, SourceUse, Sureness, WayOut};
+use advisory::document::{Advisory, CallWord, LessonFit, Plan, Reason, SourceUse, Sureness, WayOut};
 use chrono::{DateTime, NaiveDate, Utc};
 
 /// An advisory as it may be shown now.
@@ -79,6 +79,17 @@ impl<'a> Shown<'a> {
         match self.mark() {
             CallWord::Go | CallWord::Marginal => self.advisory.plan.as_ref(),
             CallWord::NoGo | CallWord::NoCall => None,
+        }
+    }
+
+    /// The lessons the hours suit, those for light air or the others. A boat that is not to leave, or an old advisory, has none.
+    pub fn lessons(self, light_air: bool) -> Vec<&'a LessonFit> {
+        match self.mark() {
+            CallWord::Go | CallWord::Marginal => {
+                let lessons = self.advisory.lessons.iter();
+                lessons.filter(|lesson| lesson.light_air == light_air).collect()
+            }
+            CallWord::NoGo | CallWord::NoCall => Vec::new(),
         }
     }
 

@@ -3,6 +3,10 @@
 use advisory::document::{LocalTime, Sail, Session, Span};
 use chrono::{DateTime, Utc};
 
+/// The headings of the two lists of lessons, and whether the list is of those for light air.
+pub(crate) const LESSONS: [(&str, bool); 2] =
+    [("Lessons these hours suit", false), ("For the light air", true)];
+
 /// "09:30".
 pub(crate) fn clock(at: LocalTime) -> String {
     at.format("%H:%M").to_string()

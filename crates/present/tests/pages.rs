@@ -14,7 +14,7 @@ use advisory::document::CallWord;
 use advisory::{Advisory, Decided, Decision};
 use present::html;
 use present::{Breadth, ladder, sea};
-use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, now};
+use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, leg, lesson, now};
 
 /// A decision of a sample's session.
 fn decision(of: &Advisory, decided: Decided, note: Option<&str>) -> Decision {
@@ -147,6 +147,33 @@ fn a_plan_is_given_only_where_the_boat_may_leave() {
         );
     }
     assert!(inside(&session(NO_GO), "<dl class=\"orders\">", "</dl>").contains("Gusts 34.4 kn at 12:00"));
+}
+
+#[test]
+fn legs_and_lessons_have_their_sections() {
+    let mut one = advisory(GO);
+    one.legs = vec![leg(one.session.leaves)];
+    one.lessons = vec![
+        lesson("Reefing under way", false),
+        lesson("Drifting quietly", true),
+    ];
+    let page = html::session(&one, &[], now(), None).unwrap();
+    for part in [
+        "<h2>Legs</h2>",
+        "<b>Course 225, 6 nm</b>: run, the wind 170° off the bow.",
+        "<h2>Lessons these hours suit</h2>",
+        "Reefing under way.",
+        "<h2>For the light air</h2>",
+        "Drifting quietly.",
+    ] {
+        assert!(page.contains(part), "lacks {part}");
+    }
+    for (index, at) in [(NO_GO, now()), (NO_CALL, now()), (GO, later())] {
+        let mut one = advisory(index);
+        one.lessons = vec![lesson("Reefing under way", false)];
+        let page = html::session(&one, &[], at, None).unwrap();
+        assert!(!page.contains("Reefing under way"));
+    }
 }
 
 #[test]

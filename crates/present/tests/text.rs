@@ -7,7 +7,7 @@ mod sample;
 use advisory::Advisory;
 use chrono::{DateTime, Utc};
 use present::terminal::{self, COLUMNS, Style};
-use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, now};
+use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, leg, lesson, now};
 use unicode_width::UnicodeWidthStr;
 
 fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> String {
@@ -83,6 +83,41 @@ fn the_first_lines_give_call_session_sentence_plan_and_way_out() {
     ] {
         assert!(start.contains(&line), "not in the first lines: {line}\n{text}");
     }
+}
+
+#[test]
+fn lessons_are_listed_where_the_boat_may_leave_and_those_for_light_air_apart() {
+    let taught = |index| {
+        let mut one = advisory(index);
+        one.lessons = vec![
+            lesson("Reefing under way", false),
+            lesson("Drifting quietly", true),
+        ];
+        one
+    };
+    for index in [MARGINAL, GO, LIGHT] {
+        let text = session(&taught(index), now(), PLAIN);
+        let lists = "\n\nLessons these hours suit\n  09:30 to 10:00 Reefing under way.\n\nFor the light air\n  09:30 to 10:00 Drifting quietly.\n";
+        assert!(text.contains(lists), "{text}");
+    }
+    let without = [(NO_GO, now()), (NO_CALL, now()), (GO, later())];
+    for text in without.map(|(index, at)| session(&taught(index), at, PLAIN)) {
+        assert!(!text.contains("Reefing under way") && !text.contains("Drifting quietly"));
+    }
+    let text = session(&advisory(GO), now(), PLAIN);
+    assert!(!text.contains("Lessons") && !text.contains("Legs"), "{text}");
+}
+
+#[test]
+fn legs_are_listed_with_their_hours() {
+    let mut one = advisory(GO);
+    one.legs = vec![leg(one.session.leaves)];
+    let text = session(&one, now(), PLAIN);
+    let start = format!(
+        "\n\nLegs\n  {}          Course 225, 6 nm: run, ",
+        one.session.leaves.format("%H:%M")
+    );
+    assert!(text.contains(&start), "{text}");
 }
 
 #[test]

@@ -1,8 +1,8 @@
-//! The sections under the charts: why, cautions, what is not known, how sure, forecast runs, what made it stricter.
+//! The sections under the charts: why, cautions, legs, lessons, what is not known, how sure, forecast runs, what made it stricter.
 
 use crate::marks::{sureness_strokes, tally};
 use crate::shown::{Shown, beside_the_count, passed, reason_notes, run_words};
-use crate::wording::{ended, rest_of_sentence, span};
+use crate::wording::{LESSONS, clock, ended, rest_of_sentence, span};
 use advisory::document::{Advisory, Sureness};
 
 /// One section.
@@ -27,6 +27,8 @@ pub(super) struct Item {
 pub(super) fn parts(shown: Shown<'_>) -> Vec<Part> {
     let advisory = shown.advisory;
     let mut parts = vec![why(shown), cautions(advisory)];
+    parts.extend((!advisory.legs.is_empty()).then(|| legs(advisory)));
+    parts.extend(lessons(shown));
     parts.extend((!advisory.missing.is_empty()).then(|| not_known(advisory)));
     parts.push(how_sure(shown));
     parts.push(runs(advisory));
@@ -52,6 +54,32 @@ fn cautions(advisory: &Advisory) -> Part {
         notes: Vec::new(),
     });
     with_items("Cautions", items.collect(), "None from the rules.")
+}
+
+fn legs(advisory: &Advisory) -> Part {
+    let items = advisory.legs.iter().map(|leg| Item {
+        when: clock(leg.at),
+        title: leg.title.clone(),
+        words: rest_of_sentence(&leg.words),
+        notes: Vec::new(),
+    });
+    with_items("Legs", items.collect(), "")
+}
+
+fn lessons(shown: Shown<'_>) -> impl Iterator<Item = Part> + '_ {
+    LESSONS.into_iter().filter_map(move |(heading, light_air)| {
+        let items: Vec<Item> = shown
+            .lessons(light_air)
+            .into_iter()
+            .map(|lesson| Item {
+                when: lesson.words.clone(),
+                title: String::new(),
+                words: ended(&lesson.name),
+                notes: Vec::new(),
+            })
+            .collect();
+        (!items.is_empty()).then(|| with_items(heading, items, ""))
+    })
 }
 
 fn not_known(advisory: &Advisory) -> Part {

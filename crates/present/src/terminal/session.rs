@@ -4,7 +4,8 @@ use super::sheet::{Dress, Sheet, shape};
 use super::{Style, chart, hours};
 use crate::shown::{Shown, beside_the_count, decides, passed, reason_notes, run_words};
 use crate::wording::{
-    clock, clock_from, day_clock, day_long, ended, from_to, offset, rest_of_sentence, session_line, span,
+    LESSONS, clock, clock_from, day_clock, day_long, ended, from_to, offset, rest_of_sentence, session_line,
+    span,
 };
 use advisory::document::Advisory;
 
@@ -17,6 +18,8 @@ pub(super) fn text(shown: Shown<'_>, style: Style) -> String {
     hours::table(&mut sheet, shown.advisory);
     why(&mut sheet, shown);
     cautions(&mut sheet, shown.advisory);
+    legs(&mut sheet, shown.advisory);
+    lessons(&mut sheet, shown);
     missing(&mut sheet, shown.advisory);
     how_sure(&mut sheet, shown);
     runs(&mut sheet, shown.advisory);
@@ -103,6 +106,29 @@ fn cautions(sheet: &mut Sheet, advisory: &Advisory) {
     for caution in &advisory.cautions {
         let words = format!("{}{}", caution.title, rest_of_sentence(&caution.words));
         sheet.hanging(&format!("  {:<15}", caution.when), None, &words);
+    }
+}
+
+fn legs(sheet: &mut Sheet, advisory: &Advisory) {
+    if advisory.legs.is_empty() {
+        return;
+    }
+    sheet.heading("Legs");
+    for leg in &advisory.legs {
+        let words = format!("{}{}", leg.title, rest_of_sentence(&leg.words));
+        sheet.hanging(&format!("  {:<15}", clock(leg.at)), None, &words);
+    }
+}
+
+fn lessons(sheet: &mut Sheet, shown: Shown<'_>) {
+    for (heading, light_air) in LESSONS {
+        let lessons = shown.lessons(light_air);
+        if !lessons.is_empty() {
+            sheet.heading(heading);
+        }
+        for lesson in lessons {
+            sheet.hanging(&format!("  {:<14} ", lesson.words), None, &ended(&lesson.name));
+        }
     }
 }
 

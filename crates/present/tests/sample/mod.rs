@@ -75,6 +75,10 @@ pub fn hostile() -> Advisory {
     for caution in &mut advisory.cautions {
         (caution.when, caution.title, caution.words) = (bad(), bad(), bad());
     }
+    let mut wild = leg(advisory.session.leaves);
+    (wild.title, wild.words) = (bad(), bad());
+    advisory.legs = vec![wild];
+    advisory.lessons = [false, true].map(|light_air| lesson(HOSTILE, light_air)).into();
     for source in &mut advisory.sources {
         (source.used_for, source.source, source.attribution, source.notes) =
             (bad(), bad(), bad(), vec![bad()]);
@@ -105,4 +109,27 @@ pub fn hostile() -> Advisory {
         members: vec![],
     });
     advisory
+}
+
+/// A lesson that suits the hour of leaving and the next.
+pub fn lesson(name: &str, light_air: bool) -> advisory::document::LessonFit {
+    advisory::document::LessonFit {
+        name: name.to_owned(),
+        light_air,
+        spans: Vec::new(),
+        words: "09:30 to 10:00".to_owned(),
+    }
+}
+
+/// A leg that begins then.
+pub fn leg(at: advisory::document::LocalTime) -> advisory::document::LegView {
+    advisory::document::LegView {
+        course_deg: 225.0,
+        distance_nm: 6.0,
+        at,
+        wind_angle_deg: Some(170.0),
+        tacked_nm: None,
+        title: "Course 225, 6 nm".to_owned(),
+        words: "run, the wind 170° off the bow".to_owned(),
+    }
 }
