@@ -6,10 +6,20 @@ use std::collections::BTreeSet;
 const DEMO: &str = include_str!("../../../fixtures/demo/club.toml");
 
 #[test]
-fn the_small_club_has_no_mistake_and_no_warning() {
-    let parsed = parse(include_str!("../../../fixtures/club/small.toml"))
-        .unwrap_or_else(|mistakes| panic!("{mistakes}"));
+fn the_small_club_is_thirty_lines_without_mistake_or_warning() {
+    let text = include_str!("../../../fixtures/club/small.toml");
+    assert!(text.lines().count() <= 30, "{} lines", text.lines().count());
+    let parsed = parse(text).unwrap_or_else(|mistakes| panic!("{mistakes}"));
     assert_eq!(parsed.warnings, []);
+    let club = parsed.club;
+    let counts = [
+        club.venues.len(),
+        club.boats.len(),
+        club.levels.len(),
+        club.sessions.len(),
+    ];
+    assert_eq!(counts, [1, 1, 2, 1]);
+    assert!(club.sessions[0].recurrence.is_some(), "its session recurs");
 }
 
 #[test]
