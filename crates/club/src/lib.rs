@@ -20,6 +20,10 @@ mod recurrence;
 pub mod sources;
 pub mod waters;
 
+/// The JSON Schema (draft 2020-12) of a club file, kept by hand; a test holds it against the reader key by key. TOML's dates and
+/// times are texts in it.
+pub const SCHEMA: &str = include_str!("schema.json");
+
 pub use dimensions::{BoatDimensions, ByDefault};
 pub use mistake::{Mistake, Mistakes};
 pub use model::{
@@ -31,3 +35,6 @@ pub use policy::{Combine, FloorPoint, Policy};
 pub use readable::readable_checks;
 pub use recurrence::{OCCURRENCES_AT_MOST, Occurrence, instant_of, occurrences};
 pub use waters::{HighWater, LimitSector, SeaBreeze, SeaByFetch, Sector, StreamRow, StreamTable, TideGate};
+
+#[cfg(test)]
+mod every_key;

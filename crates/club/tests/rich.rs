@@ -2,10 +2,11 @@
 #![expect(clippy::panic, reason = "a test's helper that fails is a failed test")]
 
 use chrono::NaiveTime;
-use club::{Club, Combine, Lesson, Limit, TableWind, parse};
+use club::{Club, Combine, Lesson, Limit, TableWind, parse, readable_checks};
 use seaway::wave_growth::FetchTable;
 use seaway::{DirectionFrom, Knots, LatLon, Metres, NauticalMiles};
 
+const SMALL: &str = include_str!("../../../fixtures/club/small.toml");
 const RICH: &str = include_str!("../../../fixtures/club/rich.toml");
 
 fn rich() -> Club {
@@ -170,4 +171,47 @@ fn boats_and_levels_are_read() {
     assert_eq!(watchkeepers.syllabus, []);
     assert!(starters.thunder_stops);
     assert!(!watchkeepers.thunder_stops, "by default the first level's alone");
+}
+
+#[test]
+fn everything_that_was_understood_is_said() {
+    let lines = readable_checks(&rich());
+    for expected in [
+        "openings are looked for from 08:30 to 19:00, by daylight",
+        "  combine = \"mean\" (default \"worse\")",
+        "  no_go_from = 0.35 (default 0.4)",
+        "    the Bar Buoys: seas from 220 to 310 run into it; wave height: caution at or above 0.8 m, stop at or above 1.3 m; \
+         passable from 3 h before high water to 2.5 h after",
+        "    wind from 330 to 030: mean times 0.9, learned from 52 hours above 12 kn, signed by the principal",
+        "    wind from 230 to 300: limits of wind and sea times 0.9",
+        "    open water: 1.0 nm from 000, 0.6 nm from 090, 2.5 nm from 180, 6.0 nm from 250, 2.0 nm from 315; 8 m deep; its \
+         sea is the local wind's alone",
+        "    4 high waters, from 2030-05-14 06:12 to 2030-05-15 19:33",
+        "    stream by the hour from high water; springs at a range of 4.2 m, neaps at 1.9 m; 2 high waters without a range, \
+         taken for springs:",
+        "      -3 h: sets 020, 1.8 kn at springs, 0.9 at neaps",
+        "    a sea breeze from 245, driven by the land at 43.70 N 15.10 W",
+        "    her table speaks of apparent wind at the masthead, 13.5 m up, close hauled at 4.8 kn; she sails no closer to the \
+         true wind than 43 degrees",
+        "    lesson Sailing without the rudder: mean wind 3 to 8 kn, for light air",
+        "    lesson Knots and the fire drill: any wind and sea",
+        "      by default: boom 1 m above the deck, freeboard 1.01 m, draught 2.02 m, 12 % of the luff taken by a reef, 2 reefs \
+         in the main, comfortable up to 20 degrees",
+    ] {
+        assert!(
+            lines.iter().any(|line| line == expected),
+            "missing: {expected}\nin\n{}",
+            lines.join("\n")
+        );
+    }
+    assert!(
+        lines
+            .iter()
+            .any(|line| line.contains("row 2: mean to   24 kn") && line.contains("to the mark one diamond")),
+        "{}",
+        lines.join("\n")
+    );
+    let small = readable_checks(&parse(SMALL).unwrap_or_else(|mistakes| panic!("{mistakes}")).club);
+    assert!(small.contains(&"  every number is the default".to_owned()));
+    assert!(small.contains(&"openings are looked for at any hour of daylight".to_owned()));
 }

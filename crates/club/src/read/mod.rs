@@ -132,6 +132,8 @@ impl<'p> Table<'p> {
         if !self.asked.contains(&key) {
             self.asked.push(key);
         }
+        #[cfg(test)]
+        crate::every_key::note(&self.path_of(key));
         let value = self.table.get(key)?;
         Some(Value::new(
             self.page,
