@@ -95,7 +95,7 @@ fn caution_words(detail: &CautionDetail, boat: &Boat, zone: Tz) -> (String, Stri
         CautionDetail::TurnsOnshore { name, distance } => (
             "Onshore shift".to_owned(),
             format!(
-                "the wind turns on to {name}, {} nm, no lee shore on leaving. Keep an offing from before then.",
+                "the wind turns on to {name}, {} nm. Safe on leaving, a lee shore then: be well off in time.",
                 number(distance.0, 1)
             ),
         ),

@@ -104,8 +104,9 @@ pub fn along(outing: &Outing<'_>, hours: &[VerdictHour]) -> Vec<LegSailed> {
         let hour = hours.iter().rfind(|hour| hour.at <= until);
         let lie = hour.and_then(|hour| Lie::of(leg, hour, outing));
         let sailed = lie.and_then(|lie| lie.tacked).unwrap_or(leg.distance);
-        let takes = sailed.0 / UNDER_REDUCED_SAIL.0 * 3600.0;
-        let ends = TimeDelta::try_seconds(takes.round() as i64)
+        // To the minute: it is a guess.
+        let takes = sailed.0 / UNDER_REDUCED_SAIL.0 * 60.0;
+        let ends = TimeDelta::try_minutes(takes.round() as i64)
             .and_then(|takes| begins.checked_add_signed(takes))
             .unwrap_or(begins);
         legs.push(LegSailed {

@@ -127,6 +127,51 @@ fn a_preventer_is_due_from_a_true_wind_angle_of_135_degrees() {
 }
 
 #[test]
+fn a_preventer_is_due_at_the_hours_its_leg_may_be_sailed_at() {
+    // Fifteen miles at 5 kn are three of the six hours. Wind from 225: course 135 is a beam reach, course 045 a dead run.
+    let leg = |bearing| Leg {
+        bearing: Bearing::new(bearing),
+        distance: NauticalMiles(15.0),
+    };
+    let told = |legs: [Leg; 2]| {
+        let found = cautions(&fair, &legs);
+        one(&found, CautionCode::Preventer).map(|found| (found.from, found.to))
+    };
+    assert_eq!(told([leg(135.0), leg(45.0)]), Some((at(13), at(16))));
+    assert_eq!(told([leg(45.0), leg(135.0)]), Some((at(10), at(13))));
+    assert_eq!(told([leg(135.0), leg(315.0)]), None);
+}
+
+#[test]
+fn the_berth_at_half_past_takes_the_harder_hour_around() {
+    // Leaving 10:30, between 5 kn across at 10:00, under the policy's 6, and 7 at 11:00.
+    let club = club(Floors::None, WIND_AND_SEA);
+    let mut outing = outing(&club);
+    outing.leaves += TimeDelta::minutes(30);
+    let told = |at_eleven: f64| {
+        let rising = move |t| HourConditions {
+            wind: wind(if t < at(11) { 5.0 } else { at_eleven }, 270.0),
+            ..fair(t)
+        };
+        let verdict = call_one(&outing, &rising);
+        let found = find_cautions(CautionView {
+            passages: None,
+            outing: &outing,
+            hours: &verdict.hours,
+            plan: verdict.plan.as_ref(),
+        });
+        one(&found, CautionCode::BerthLeaving).map(|found| (found.from, found.detail.clone()))
+    };
+    assert_eq!(told(5.9), None);
+    let (from, detail) = told(7.0).expect("told");
+    assert_eq!(from, at(10) + TimeDelta::minutes(30));
+    let CautionDetail::Berth { towards_pontoon, .. } = detail else {
+        panic!("{detail:?}")
+    };
+    assert!((towards_pontoon.0 + 7.0).abs() < 1e-9);
+}
+
+#[test]
 fn the_berth_tells_on_or_off_and_the_windward_side_both_times() {
     // Heading north, port side to: the pontoon is west. 10 kn from the west blow her off, 10 kn from the east on.
     let turning = |t| HourConditions {
