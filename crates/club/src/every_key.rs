@@ -97,6 +97,19 @@ fn the_schema_has_the_readers_keys_and_no_other() {
 }
 
 #[test]
+fn the_demo_club_uses_or_describes_every_key() {
+    let demo = include_str!("../../../fixtures/demo/club.toml");
+    let is_there = |key: &str| {
+        let mut words = demo.split(|character: char| !(character.is_alphanumeric() || character == '_'));
+        words.any(|word| word == key)
+    };
+    for path in keys_asked_for(RICH) {
+        let key = path.rsplit('.').next().unwrap_or(&path);
+        assert!(is_there(key), "{path} is neither used nor described");
+    }
+}
+
+#[test]
 fn the_defaults_of_the_schemas_policy_are_those_of_the_program() {
     let schema: Json = serde_json::from_str(crate::SCHEMA).expect("it is JSON");
     let defaults = serde_json::to_value(crate::Policy::default()).expect("numbers and texts");

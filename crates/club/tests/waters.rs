@@ -255,6 +255,11 @@ fn the_keys_of_a_masthead_table_belong_to_it_alone() {
         "table_wind = \"apparent\"",
         "boats[1].table_wind: found \"apparent\", expected one of true, apparent-masthead",
     );
+    check(
+        stintwing,
+        "table_wind = true",
+        "boats[1].table_wind: found true, expected \"true\" or \"apparent-masthead\", in quotation marks",
+    );
     let default = parse(&rich_with("close_hauled_kn = 4.8\n", "")).expect("it has a default");
     let club::TableWind::ApparentAtMasthead { boat_speed, .. } = default.club.boats[0].table_wind else {
         panic!("the table still speaks of the masthead");

@@ -79,6 +79,10 @@ enum Command {
     Suppose(commands::suppose::SupposeArguments),
     /// Check a club file: every mistake at once, with line and column; or say what it means
     Check(commands::check::CheckArguments),
+    /// Print the JSON Schema (2020-12) of a club file: every key with its meaning, unit, range and default
+    ///
+    /// For editors that check while one writes. `cringle check` says more: it also compares one part of the file with another.
+    Schema,
     /// Print the values of GRIB2 files at places
     Grib(commands::grib::GribArguments),
     /// Decode messages for another process (used by the program itself)
@@ -117,6 +121,7 @@ async fn run(around: &Surroundings, command: Command) -> ExitCode {
         Command::Decide(arguments) => commands::decide::run(around, arguments).await,
         Command::Suppose(arguments) => commands::suppose::run(arguments).await,
         Command::Check(arguments) => return commands::check::run(around, arguments).await,
+        Command::Schema => return commands::schema::run(),
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),
     };

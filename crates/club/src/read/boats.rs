@@ -66,9 +66,14 @@ pub(crate) fn read_boat(table: &mut Table<'_>) -> Option<(Boat, TableEnd)> {
 
 /// Which wind the table speaks of; the keys of the apparent one have a meaning with it only.
 fn read_table_wind(table: &mut Table<'_>) -> Option<TableWind> {
-    let word = table
-        .optional("table_wind")
-        .map_or(Some("true"), |value| value.one_of(&["true", APPARENT]));
+    let word = table.optional("table_wind").map_or(Some("true"), |value| {
+        // A bare true reads like the word, and deserves to be told apart from it.
+        if value.raw_text().is_none() {
+            value.mistake(format!("\"true\" or \"{APPARENT}\", in quotation marks"));
+            return None;
+        }
+        value.one_of(&["true", APPARENT])
+    });
     let masthead = table.optional("masthead_m");
     let close_hauled = table.optional("close_hauled_kn");
     if word? == "true" {

@@ -11,6 +11,7 @@ pub mod fetch;
 pub mod grib;
 pub mod pull;
 pub mod runs;
+pub mod schema;
 pub mod serve;
 pub mod suppose;
 pub mod windows;
