@@ -4,6 +4,7 @@
 //! Is given: a club, a session occurrence, run slices, the moment of issue. Must not know: HTML, mail, SQL, HTTP, the clock.
 
 mod caution_words;
+mod change_words;
 pub mod decision;
 pub mod document;
 pub mod explain;
