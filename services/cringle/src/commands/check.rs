@@ -172,7 +172,12 @@ mod tests {
         assert!(
             checked
                 .summary
-                .contains("\n  Quillet (8.5 m)\n    row 1: mean to   12 kn"),
+                .contains("\n  Quillet (8.5 m)\n    her table speaks of true wind at 10 m;"),
+            "{}",
+            checked.summary
+        );
+        assert!(
+            checked.summary.contains("\n    row 1: mean to   12 kn"),
             "{}",
             checked.summary
         );
