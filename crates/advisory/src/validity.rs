@@ -3,7 +3,9 @@
 use crate::inputs::Inputs;
 use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
+use club::sources::REGIONAL_SOURCES;
 use club::{Club, Policy};
+use forecast::RunSlice;
 
 /// Nothing is shown as current longer than this, whatever else is due.
 const LONGEST: TimeDelta = TimeDelta::hours(24);
@@ -18,7 +20,7 @@ pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime
     let stale = inputs
         .slices
         .iter()
-        .map(|slice| slice.reference + stale_after(&club.policy, inputs, now));
+        .map(|slice| slice.reference + stale_after(&club.policy, slice, inputs, now));
     let expected = inputs.feeds.iter().map(|facts| {
         let next = inputs
             .slices
@@ -49,9 +51,11 @@ fn next_half_hour(now: DateTime<Utc>) -> DateTime<Utc> {
     now.duration_trunc(half).unwrap_or(now) + half
 }
 
-fn stale_after(policy: &Policy, inputs: &Inputs, now: DateTime<Utc>) -> TimeDelta {
+fn stale_after(policy: &Policy, run: &RunSlice, inputs: &Inputs, now: DateTime<Utc>) -> TimeDelta {
     let near = inputs.leaves - now <= NEAR;
-    let hours = if near {
+    let hours = if REGIONAL_SOURCES.contains(&run.source.as_str()) {
+        policy.stale_after_regional_h
+    } else if near {
         policy.stale_after_near_h
     } else {
         policy.stale_after_far_h

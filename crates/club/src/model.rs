@@ -98,6 +98,14 @@ pub struct Venue {
     pub sea_breeze: Option<SeaBreeze>,
 }
 
+impl Venue {
+    /// Every place something is forecast for: its points, and the land whose warmth drives its sea breeze.
+    pub fn forecast_places(&self) -> impl Iterator<Item = LatLon> {
+        let land = self.sea_breeze.map(|breeze| breeze.land);
+        self.points.iter().map(|point| point.at).chain(land)
+    }
+}
+
 /// A point the forecast is taken at.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ForecastPoint {

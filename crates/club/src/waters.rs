@@ -3,6 +3,7 @@
 //! Owns: those types. Must not know: how the file writes them, what a rule does with them.
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 use seaway::quantity::normalise_degrees;
 use seaway::wave_growth::FetchTable;
 use seaway::{Bearing, DirectionFrom, Knots, LatLon, Metres};
@@ -87,6 +88,8 @@ pub struct TideGate {
 /// Where a sea breeze comes from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SeaBreeze {
+    /// The club's zone: the policy says in its wall time from when a breeze is planned for.
+    pub zone: Tz,
     /// The land whose warmth drives it.
     pub land: LatLon,
     /// Where it comes from.

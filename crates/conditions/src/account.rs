@@ -3,8 +3,9 @@
 //! Owns: gathering what [`crate::Trace`] tells. Must not know: how it is printed. It asks the same functions that made the
 //! value, so that the account cannot tell another story.
 
-use crate::corrections::Corrected;
+use crate::asked::Asked;
 use crate::element::Element;
+use crate::elements::Found;
 use crate::hour::{Missing, Notes};
 use crate::member::MemberSet;
 use crate::prepared::{GustKind, PreparedRun};
@@ -15,7 +16,7 @@ use forecast::{Gap, Member, RunSlice};
 use std::sync::Arc;
 
 /// What is accounted for: the run, the point that counted, the number, the notes, the corrections.
-struct Found {
+struct Told {
     run: Arc<PreparedRun>,
     point: usize,
     number: f64,
@@ -23,18 +24,40 @@ struct Found {
     corrections: Vec<Correction>,
 }
 
+impl Told {
+    fn of<T>(found: Found<T>, number: impl Fn(&T) -> f64) -> Result<Self, Missing> {
+        found.map(|(run, at)| Self {
+            run,
+            point: at.point,
+            number: number(&at.value.value),
+            notes: at.value.notes,
+            corrections: at.value.corrections.all().collect(),
+        })
+    }
+
+    /// The element whose messages the value was made from: a sea that the wind raises is the wind's.
+    fn made_from(&self, element: Element) -> Element {
+        let by_fetch = |done: &Correction| matches!(done, Correction::ByFetch { .. });
+        if self.corrections.iter().any(by_fetch) {
+            Element::Wind
+        } else {
+            element
+        }
+    }
+}
+
 impl MemberSet {
     /// How the value of one element came about for one member and instant. The slices are those the conditions were
     /// assembled from; a slice that is no longer among them leaves the steps empty, never the value.
     pub fn trace(&self, slices: &[RunSlice], element: Element, member: Member, time: DateTime<Utc>) -> Trace {
-        let found = self.found(element, member, time);
+        let found = self.told(element, member, time);
         // A missing value is accounted for too, at the venue's first point: which message was the one that was not there.
-        let at = match &found {
-            Ok(found) => Some((found.run.clone(), found.point)),
-            Err(missing) => self.run_of(missing).map(|run| (run, 0)),
+        let (at, of) = match &found {
+            Ok(found) => (Some((found.run.clone(), found.point)), found.made_from(element)),
+            Err(missing) => (self.run_of(missing).map(|run| (run, 0)), element),
         };
         let steps = at.as_ref().map_or_else(Vec::new, |(run, point)| {
-            steps(slices, run, *point, element, member, time)
+            steps(slices, run, *point, of, member, time)
         });
         let (notes, corrections) = match &found {
             Ok(found) => (found.notes, found.corrections.clone()),
@@ -56,34 +79,16 @@ impl MemberSet {
         }
     }
 
-    fn found(&self, element: Element, member: Member, time: DateTime<Utc>) -> Result<Found, Missing> {
-        let corrected = |run, point, number, corrected: (Notes, Vec<Correction>)| Found {
-            run,
-            point,
-            number,
-            notes: corrected.0,
-            corrections: corrected.1,
-        };
+    fn told(&self, element: Element, member: Member, time: DateTime<Utc>) -> Result<Told, Missing> {
+        let asked = Asked::new(self, member, time);
+        let number = |number: &f64| *number;
         match element {
-            Element::Wind => self.wind(member, time).map(|(run, at)| {
-                let Corrected {
-                    value,
-                    notes,
-                    corrections,
-                } = at.value;
-                corrected(run, at.point, value.speed.0, (notes, corrections))
-            }),
-            Element::Gust => self.gust(member, time).map(|(run, at)| {
-                let Corrected {
-                    value,
-                    notes,
-                    corrections,
-                } = at.value;
-                corrected(run, at.point, value.0, (notes, corrections))
-            }),
-            _ => self
-                .element(element, member, time)
-                .map(|(run, at)| corrected(run, at.point, at.value.number, (at.value.notes, Vec::new()))),
+            Element::Wind => Told::of(asked.winds().mean, |wind| wind.speed.0),
+            Element::Gust => Told::of(asked.winds().gust, |gust| gust.0),
+            Element::WaveHeight => Told::of(asked.sea(&asked.winds()).height, number),
+            Element::WavePeriod => Told::of(asked.sea(&asked.winds()).period, number),
+            Element::WaveFrom => Told::of(asked.sea(&asked.winds()).from, number),
+            _ => Told::of(self.element(element, member, time), number),
         }
     }
 
@@ -158,7 +163,6 @@ fn used_steps(
             let weight_of = |weight| if linear { weight } else { 1.0 };
             Ok(moment
                 .steps()
-                .into_iter()
                 .map(|(step, weight)| (step, weight_of(weight)))
                 .collect())
         }

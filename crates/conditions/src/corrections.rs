@@ -1,10 +1,12 @@
-//! What is done to an interpolated wind: sector factors, and a gust where the source gives none.
+//! What is done to an interpolated wind, in this order: sector factor, gust where the source gives none, gust of a front, sea
+//! breeze, opposing stream.
 //!
-//! Owns: the corrections. Must not know: how the wind was interpolated, limits.
+//! Owns: the corrections. Must not know: how the wind was interpolated, when a front passes or a breeze is planned for, limits.
 
 use crate::hour::Notes;
 use crate::prepared::Value;
-use crate::trace::Correction;
+use crate::sea_breeze::Breeze;
+use crate::trace::{Correction, Corrections};
 use club::{Policy, Venue};
 use seaway::quantity::{normalise_degrees, signed_difference};
 use seaway::{DirectionFrom, Knots, Wind};
@@ -35,34 +37,34 @@ pub(crate) fn gust_factor(venue: &Venue, policy: &Policy, from: DirectionFrom) -
     }
 }
 
-/// A corrected wind or gust with its notes and what was done, in order.
-#[derive(Clone, Debug)]
+/// A value after its corrections, with its notes and what was done, in order.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Corrected<T> {
     pub(crate) value: T,
     pub(crate) notes: Notes,
-    pub(crate) corrections: Vec<Correction>,
+    pub(crate) corrections: Corrections,
+}
+
+impl<T> Corrected<T> {
+    /// A value to which nothing has been done.
+    pub(crate) fn not_yet(value: T, notes: Notes) -> Self {
+        Self {
+            value,
+            notes,
+            corrections: Corrections::default(),
+        }
+    }
 }
 
 /// The mean wind after its sector factor.
 pub(crate) fn mean_wind(venue: &Venue, wind: Wind, notes: Notes) -> Corrected<Wind> {
-    match sector_factor(venue, wind.from) {
-        Some(factor) => Corrected {
-            value: Wind {
-                speed: Knots(wind.speed.0 * factor),
-                from: wind.from,
-            },
-            notes: Notes {
-                sector_factor: Some(factor),
-                ..notes
-            },
-            corrections: vec![Correction::SectorFactor { factor }],
-        },
-        None => Corrected {
-            value: wind,
-            notes,
-            corrections: Vec::new(),
-        },
+    let mut mean = Corrected::not_yet(wind, notes);
+    if let Some(factor) = sector_factor(venue, wind.from) {
+        mean.value.speed = Knots(wind.speed.0 * factor);
+        mean.notes.sector_factor = Some(factor);
+        mean.corrections.push(Correction::SectorFactor { factor });
     }
+    mean
 }
 
 /// A gust estimated from the mean before any sector factor: shelter lowers the mean, never the gust.
@@ -78,21 +80,14 @@ pub(crate) fn estimated_gust(
         sector_factor: None,
         ..mean.notes
     };
-    let gust = Corrected {
-        value: Knots(uncorrected.speed.0 * factor),
-        notes,
-        corrections: vec![Correction::EstimatedGust { factor }],
-    };
+    let mut gust = Corrected::not_yet(Knots(uncorrected.speed.0 * factor), notes);
+    gust.corrections.push(Correction::EstimatedGust { factor });
     raised(gust, mean)
 }
 
 /// The source's gust, m/s already turned into knots, after the mean's correction.
 pub(crate) fn given_gust(gust: Knots, notes: Notes, mean: Option<&Corrected<Wind>>) -> Corrected<Knots> {
-    let gust = Corrected {
-        value: gust,
-        notes,
-        corrections: Vec::new(),
-    };
+    let gust = Corrected::not_yet(gust, notes);
     match mean {
         Some(mean) => raised(gust, mean),
         None => gust,
@@ -112,6 +107,66 @@ fn raised(mut gust: Corrected<Knots>, mean: &Corrected<Wind>) -> Corrected<Knots
         gust.corrections.push(Correction::GustRaisedToMean);
     }
     gust
+}
+
+/// A gust while a front passes at which the wind turned so far, degrees.
+pub(crate) fn front_gust(policy: &Policy, mut gust: Corrected<Knots>, veer_deg: f64) -> Corrected<Knots> {
+    let factor = policy.front_gust_factor;
+    gust.value = Knots(gust.value.0 * factor);
+    gust.notes.front = Some(factor);
+    gust.corrections.push(Correction::Front { factor, veer_deg });
+    gust
+}
+
+/// The mean to plan for while a sea breeze is: onshore, where it is more than the forecast's.
+pub(crate) fn breeze_mean(policy: &Policy, breeze: Breeze, mut mean: Corrected<Wind>) -> Corrected<Wind> {
+    let planned = policy.sea_breeze_mean_kn;
+    if planned > mean.value.speed {
+        mean.value = Wind {
+            speed: planned,
+            from: breeze.onshore_from,
+        };
+        mean.notes.sea_breeze = true;
+        mean.corrections.push(planned_breeze(planned, breeze));
+    }
+    mean
+}
+
+/// The gust to plan for then; never below the mean.
+pub(crate) fn breeze_gust(
+    policy: &Policy,
+    breeze: Breeze,
+    mean: Wind,
+    mut gust: Corrected<Knots>,
+) -> Corrected<Knots> {
+    let planned = policy.sea_breeze_gust_kn.max(mean.speed);
+    if planned > gust.value {
+        gust.value = planned;
+        gust.notes.sea_breeze = true;
+        gust.corrections.push(planned_breeze(planned, breeze));
+    }
+    gust
+}
+
+fn planned_breeze(planned: Knots, breeze: Breeze) -> Correction {
+    Correction::SeaBreeze {
+        planned_kn: planned.0,
+        warmer_c: breeze.warmer_c,
+    }
+}
+
+/// Adds the part of a stream that runs against the wind to what the sails feel.
+pub(crate) fn add_opposing<T>(
+    mut value: Corrected<T>,
+    opposing: Knots,
+    speed: impl Fn(&mut T) -> &mut Knots,
+) -> Corrected<T> {
+    speed(&mut value.value).0 += opposing.0;
+    value.notes.opposing_stream = Some(opposing);
+    value
+        .corrections
+        .push(Correction::OpposingStream { knots: opposing.0 });
+    value
 }
 
 /// A gust in m/s as knots.

@@ -47,11 +47,13 @@ pub enum Element {
     Water,
     /// Pressure, hPa.
     Pressure,
+    /// Tidal stream, m/s.
+    Stream,
 }
 
 impl Element {
     /// Every element, in the order of [`crate::HourConditions`].
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Wind,
         Self::Gust,
         Self::WaveHeight,
@@ -64,6 +66,7 @@ impl Element {
         Self::Cape,
         Self::Water,
         Self::Pressure,
+        Self::Stream,
     ];
 
     /// The parameters it is made of.
@@ -81,6 +84,7 @@ impl Element {
             Self::Cape => &[Parameter::Cape],
             Self::Water => &[Parameter::SurfaceTemperature],
             Self::Pressure => &[Parameter::Pressure],
+            Self::Stream => &[Parameter::StreamU, Parameter::StreamV],
         }
     }
 
@@ -111,7 +115,7 @@ impl Element {
     /// How bad a value is, to choose the worst of several nodes or points; larger is worse.
     pub(crate) fn badness(self, value: Components) -> f64 {
         match self {
-            Self::Wind => value[0].hypot(value[1]),
+            Self::Wind | Self::Stream => value[0].hypot(value[1]),
             Self::Visibility | Self::Air | Self::Water | Self::Pressure | Self::WavePeriod => -value[0],
             _ => value[0],
         }
@@ -128,10 +132,10 @@ impl Element {
         }
     }
 
-    /// From interpolated components to the number the element is given in; for a wind that is its speed in m/s.
+    /// From interpolated components to the number the element is given in; for a wind or a stream that is its speed in m/s.
     pub(crate) fn number(self, value: Components) -> f64 {
         match self {
-            Self::Wind => value[0].hypot(value[1]),
+            Self::Wind | Self::Stream => value[0].hypot(value[1]),
             Self::WaveFrom => seaway::quantity::normalise_degrees(value[0].atan2(value[1]).to_degrees()),
             Self::Air | Self::DewPoint | Self::Water => value[0] - ZERO_CELSIUS_IN_KELVIN,
             Self::Pressure => value[0] / PASCALS_PER_HECTOPASCAL,

@@ -5,17 +5,26 @@
 //! where the series was kept, the clock.
 
 mod account;
+mod asked;
 mod corrections;
 pub mod element;
+mod elements;
+mod fetch;
+mod front;
 pub mod hour;
 pub mod member;
 mod prepared;
+mod sea;
+mod sea_breeze;
 mod select;
 mod space;
+mod stream;
 mod timeline;
 pub mod trace;
 pub mod venue;
 mod windows;
+mod winds;
+mod worst;
 
 pub use element::Element;
 pub use hour::{HourConditions, Known, Missing, Notes, Reading, Stream};

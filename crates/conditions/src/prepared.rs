@@ -3,14 +3,16 @@
 //! Owns: what a run offers and how each element is read at an instant. Must not know: which source serves what,
 //! corrections, limits.
 
-use crate::element::Element;
+use crate::element::{Components, Element};
 use crate::hour::Notes;
+use crate::select;
 use crate::space::{self, LandMask, Spot};
 use crate::timeline::{self, Place, Placed, Timeline, Window};
 use crate::windows;
 use chrono::{DateTime, TimeDelta, Utc};
 use club::model::Venue;
 use forecast::{Gap, Interval, Member, Parameter, RunSlice, SourceId, Step};
+use seaway::LatLon;
 use std::collections::{BTreeMap, HashMap};
 
 /// Gust maxima of longer intervals are good for early views only.
@@ -37,13 +39,18 @@ pub(crate) struct PreparedRun {
     pub(crate) timeline: Timeline,
     pub(crate) gust_kind: GustKind,
     pub(crate) points: Vec<PreparedPoint>,
+    /// The land whose warmth drives the venue's sea breeze, if it has one.
+    inland: Option<PreparedPoint>,
     pub(crate) land: LandMask,
+    /// Whether the source's model covers a region only: its runs are old sooner.
+    pub(crate) regional: bool,
 }
 
 /// One point of the venue.
 #[derive(Debug)]
 pub(crate) struct PreparedPoint {
     pub(crate) name: String,
+    pub(crate) place: LatLon,
     pub(crate) spot: Spot,
     /// For each element the run offers: members by steps.
     series: BTreeMap<Element, Vec<Place>>,
@@ -83,13 +90,25 @@ impl PreparedRun {
             timeline,
             gust_kind,
             points: Vec::new(),
+            inland: None,
             land,
+            regional: select::is_regional(slice.source.as_str()),
         };
         run.points = venue
             .points
             .iter()
             .map(|point| run.point(slice, point, &offered, &intervals))
             .collect();
+        run.inland = venue
+            .sea_breeze
+            .filter(|_| offered.contains(&Element::Air))
+            .map(|breeze| {
+                let land = club::model::ForecastPoint {
+                    name: String::new(),
+                    at: breeze.land,
+                };
+                run.point(slice, &land, &[Element::Air], &intervals)
+            });
         run
     }
 
@@ -125,6 +144,7 @@ impl PreparedRun {
         let rain = by_member(Element::Rain, Parameter::Precipitation, windows::of_accumulations);
         PreparedPoint {
             name: point.name.clone(),
+            place: point.at,
             spot,
             series,
             gusts,
@@ -171,8 +191,32 @@ impl PreparedRun {
     }
 
     fn series(&self, point: usize, element: Element, row: usize) -> Result<&[Place], Gap> {
-        let series = self.points[point].series.get(&element).ok_or(Gap::NotInFeed)?;
+        self.series_of(&self.points[point], element, row)
+    }
+
+    fn series_of<'a>(&self, at: &'a PreparedPoint, element: Element, row: usize) -> Result<&'a [Place], Gap> {
+        let series = at.series.get(&element).ok_or(Gap::NotInFeed)?;
         Ok(&series[row * self.steps.len()..(row + 1) * self.steps.len()])
+    }
+
+    /// The air over the land that drives the sea breeze, degrees Celsius.
+    pub(crate) fn air_inland(&self, row: usize, time: DateTime<Utc>) -> Result<f64, Gap> {
+        let inland = self.inland.as_ref().ok_or(Gap::NotInFeed)?;
+        let series = self.series_of(inland, Element::Air, row)?;
+        let placed = timeline::at_moment(Element::Air, series, self.timeline.find(time)?)?;
+        Ok(Element::Air.number(placed.value))
+    }
+
+    /// The components of an element at one point, in the unit of the messages.
+    pub(crate) fn components(
+        &self,
+        element: Element,
+        point: usize,
+        row: usize,
+        time: DateTime<Utc>,
+    ) -> Result<Components, Gap> {
+        let series = self.series(point, element, row)?;
+        Ok(timeline::at_moment(element, series, self.timeline.find(time)?)?.value)
     }
 
     /// The mean wind at one point: components as a value to take the direction from, and the speed limits see, m/s.

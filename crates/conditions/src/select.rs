@@ -11,14 +11,23 @@ use forecast::{Gap, Outcome, RunSlice};
 const NEAR: TimeDelta = TimeDelta::hours(48);
 const SECONDS_PER_HOUR: f64 = 3600.0;
 
-/// Whether a run is too old at `now` to be used for a valid time, by the club's policy.
+/// Whether a source's model covers a region only.
+pub(crate) fn is_regional(source: &str) -> bool {
+    club::sources::REGIONAL_SOURCES.contains(&source)
+}
+
+/// Whether a run is too old at `now` to be used for a valid time, by the club's policy; that of a regional source is sooner,
+/// near or far.
 pub(crate) fn too_old(
     policy: &Policy,
+    regional: bool,
     reference: DateTime<Utc>,
     now: DateTime<Utc>,
     time: DateTime<Utc>,
 ) -> bool {
-    let limit_h = if time - now <= NEAR {
+    let limit_h = if regional {
+        policy.stale_after_regional_h
+    } else if time - now <= NEAR {
         policy.stale_after_near_h
     } else {
         policy.stale_after_far_h
@@ -43,9 +52,9 @@ pub(crate) fn run_for<'a>(
         .collect();
     runs.sort_by_key(|slice| std::cmp::Reverse(slice.reference));
     let newest = runs.first().ok_or((Gap::NoRun, None))?.reference;
-    runs.retain(|slice| {
-        !(too_old(policy, slice.reference, now, span.0) && too_old(policy, slice.reference, now, span.1))
-    });
+    let regional = is_regional(source);
+    let old = |slice: &RunSlice, time| too_old(policy, regional, slice.reference, now, time);
+    runs.retain(|slice| !(old(slice, span.0) && old(slice, span.1)));
     let reaches = |slice: &&&RunSlice| last_read(slice).is_some_and(|last| last >= span.1);
     let found = runs.iter().find(reaches).or(runs.first());
     found.copied().ok_or((Gap::RunTooOld, Some(newest)))

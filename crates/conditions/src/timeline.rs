@@ -40,11 +40,12 @@ pub(crate) enum Moment {
 
 impl Moment {
     /// The steps that count, with their weights.
-    pub(crate) fn steps(self) -> Vec<(usize, f64)> {
-        match self {
-            Self::On(step) => vec![(step, 1.0)],
-            Self::Between(step, weight) => vec![(step, 1.0 - weight), (step + 1, weight)],
-        }
+    pub(crate) fn steps(self) -> impl Iterator<Item = (usize, f64)> {
+        let (first, second) = match self {
+            Self::On(step) => ((step, 1.0), None),
+            Self::Between(step, weight) => ((step, 1.0 - weight), Some((step + 1, weight))),
+        };
+        std::iter::once(first).chain(second)
     }
 }
 
@@ -95,36 +96,25 @@ impl Timeline {
 
 /// An element at an instant from its values at steps. A missing step makes the hours around it missing.
 pub(crate) fn at_moment(element: Element, series: &[Place], moment: Moment) -> Place {
-    let mut parts = Vec::with_capacity(2);
+    const NOTHING: Placed = Placed {
+        value: [0.0; 2],
+        offshore: None,
+        no_land_mask: false,
+    };
+    let (mut parts, mut count) = ([(NOTHING, 0.0); 2], 0);
     for (step, weight) in moment.steps() {
-        parts.push((*series.get(step).ok_or(Gap::NotThere)?, weight));
+        parts[count] = ((*series.get(step).ok_or(Gap::NotThere)?)?, weight);
+        count += 1;
     }
-    let mut placed = Vec::with_capacity(2);
-    for (place, weight) in parts {
-        placed.push((place?, weight));
-    }
+    let placed = &parts[..count];
+    let firsts = placed.iter().map(|part| part.0.value[0]);
     let value = match element.in_time() {
-        InTime::Linear => mean(
-            element,
-            &placed
-                .iter()
-                .map(|(placed, weight)| (placed.value, *weight))
-                .collect::<Vec<_>>(),
-        ),
-        InTime::Larger => [
-            placed
-                .iter()
-                .map(|part| part.0.value[0])
-                .fold(f64::NEG_INFINITY, f64::max),
-            0.0,
-        ],
-        InTime::Smaller => [
-            placed
-                .iter()
-                .map(|part| part.0.value[0])
-                .fold(f64::INFINITY, f64::min),
-            0.0,
-        ],
+        InTime::Linear => {
+            let values = parts.map(|(placed, weight)| (placed.value, weight));
+            mean(element, &values[..count])
+        }
+        InTime::Larger => [firsts.fold(f64::NEG_INFINITY, f64::max), 0.0],
+        InTime::Smaller => [firsts.fold(f64::INFINITY, f64::min), 0.0],
     };
     let offshore = placed
         .iter()

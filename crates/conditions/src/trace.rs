@@ -77,4 +77,67 @@ pub enum Correction {
     },
     /// The gust was raised to the mean.
     GustRaisedToMean,
+    /// A front passes: the gust was multiplied.
+    Front {
+        /// By what.
+        factor: f64,
+        /// How far the wind turned, degrees.
+        veer_deg: f64,
+    },
+    /// The sea breeze to plan for took the forecast's place.
+    SeaBreeze {
+        /// What is planned for.
+        planned_kn: f64,
+        /// By how many degrees Celsius the land is warmer than the sea; none where that is not known.
+        warmer_c: Option<f64>,
+    },
+    /// The part of a stream that runs against the wind was added.
+    OpposingStream {
+        /// That part.
+        knots: f64,
+    },
+    /// The sea that the local wind raises took the place of the model's.
+    ByFetch {
+        /// The mean wind that raises it.
+        wind_kn: f64,
+        /// Where that sea comes from, degrees.
+        from_deg: f64,
+        /// The model's height, m; none where no model is asked.
+        model_m: Option<f64>,
+    },
+    /// The sea runs into a stream: its height was multiplied.
+    SeaOnStream {
+        /// By what.
+        ratio: f64,
+    },
+    /// The stream makes the sea break: it stands as high as it can before it does.
+    Breaking {
+        /// What its height was multiplied by.
+        ratio: f64,
+    },
+}
+
+/// What was done to a value, in order. Kept in place, as every value of every member has one.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Corrections {
+    done: [Option<Correction>; MOST],
+    count: usize,
+}
+
+/// A gust can be estimated, raised by a sector, raised to the mean, raised by a front, by the sea breeze and by a stream.
+const MOST: usize = 6;
+
+impl Corrections {
+    /// One more. What one value can meet fits in.
+    pub(crate) fn push(&mut self, correction: Correction) {
+        if let Some(place) = self.done.get_mut(self.count) {
+            *place = Some(correction);
+            self.count += 1;
+        }
+    }
+
+    /// All of them, in order.
+    pub(crate) fn all(&self) -> impl Iterator<Item = Correction> {
+        self.done.into_iter().flatten()
+    }
 }

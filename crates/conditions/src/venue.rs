@@ -2,6 +2,7 @@
 //!
 //! Owns: the choice of sources by the club's policy. Must not know: limits, calls, sentences.
 
+use crate::element::Element;
 use crate::hour::Missing;
 use crate::member::{Context, MemberSet, Run};
 use crate::prepared::PreparedRun;
@@ -12,6 +13,9 @@ use forecast::{Gap, RunSlice, SourceId};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+/// The source of a stream that comes from the club's own table.
+const STREAM_TABLE: &str = "stream-table";
 
 /// A span of time, first and last instant included.
 pub type Span = (DateTime<Utc>, DateTime<Utc>);
@@ -31,6 +35,7 @@ pub struct SourceUse {
 #[derive(Clone, Debug)]
 pub struct VenueConditions {
     ensemble: Option<MemberSet>,
+    second_ensemble: Option<MemberSet>,
     deterministic: Option<MemberSet>,
     without_wind: MemberSet,
     sources: Vec<SourceUse>,
@@ -54,27 +59,37 @@ impl VenueConditions {
                 .map(|source| runs[source].clone())
                 .collect::<Vec<Run>>()
         };
+        let weather = listed(&policy.weather_sources);
+        let mut usable = weather.iter().flatten();
+        let streams = usable.find(|run| run.offers(Element::Stream)).cloned();
         let context = Arc::new(Context {
             venue: venue.clone(),
             policy: policy.clone(),
             now,
             span,
             waves: listed(&policy.wave_sources),
-            weather: listed(&policy.weather_sources),
+            weather,
+            streams,
+            stream_table: SourceId::new(STREAM_TABLE),
         });
         let wind = listed(&policy.wind_sources);
         let finest = listed(&policy.deterministic_sources);
-        let first = |mut runs: std::slice::Iter<Run>, wanted: fn(usize) -> bool| {
-            runs.find_map(|run| {
-                let run = run.as_ref().ok()?;
-                let usable = wanted(run.members.len()) && serves(run, span);
-                usable.then(|| MemberSet::of_run(run.clone(), context.clone()))
-            })
+        let usable = |runs: &[Run], wanted: fn(usize) -> bool| -> Vec<MemberSet> {
+            runs.iter()
+                .flatten()
+                .filter(|run| wanted(run.members.len()) && serves(run, span))
+                .map(|run| MemberSet::of_run(run.clone(), context.clone()))
+                .collect()
         };
-        let deterministic =
-            first(finest.iter(), |members| members == 1).or(first(wind.iter(), |members| members == 1));
+        let single = |members| members == 1;
+        let deterministic = usable(&finest, single)
+            .into_iter()
+            .chain(usable(&wind, single))
+            .next();
+        let mut ensembles = usable(&wind, |members| members > 1).into_iter();
         Self {
-            ensemble: first(wind.iter(), |members| members > 1),
+            ensemble: ensembles.next(),
+            second_ensemble: ensembles.next(),
             deterministic,
             without_wind: MemberSet::without_wind(why_no_wind(&wind), context.clone()),
             sources: runs
@@ -87,6 +102,11 @@ impl VenueConditions {
     /// The first wind source of the policy that is an ensemble (more than one member) and usable in the span.
     pub fn ensemble(&self) -> Option<&MemberSet> {
         self.ensemble.as_ref()
+    }
+
+    /// The second such source.
+    pub fn second_ensemble(&self) -> Option<&MemberSet> {
+        self.second_ensemble.as_ref()
     }
 
     /// The finest deterministic run that is usable in the span.

@@ -35,11 +35,15 @@ pub enum Parameter {
     WavePeriod,
     /// Direction the primary wave system comes from, degrees true.
     WaveDirection,
+    /// Stream of the water towards east, m/s.
+    StreamU,
+    /// Stream of the water towards north, m/s.
+    StreamV,
 }
 
 impl Parameter {
     /// Every parameter, in the order they are kept.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 16] = [
         Self::WindU,
         Self::WindV,
         Self::Gust,
@@ -54,6 +58,8 @@ impl Parameter {
         Self::WaveHeight,
         Self::WavePeriod,
         Self::WaveDirection,
+        Self::StreamU,
+        Self::StreamV,
     ];
 
     /// Its name in the catalogue, in JSON and in errors.
@@ -73,13 +79,15 @@ impl Parameter {
             Self::WaveHeight => "wave-height",
             Self::WavePeriod => "wave-period",
             Self::WaveDirection => "wave-direction",
+            Self::StreamU => "stream-u",
+            Self::StreamV => "stream-v",
         }
     }
 
     /// The unit of its values as kept.
     pub fn unit(self) -> &'static str {
         match self {
-            Self::WindU | Self::WindV | Self::Gust => "m/s",
+            Self::WindU | Self::WindV | Self::Gust | Self::StreamU | Self::StreamV => "m/s",
             Self::Pressure => "Pa",
             Self::AirTemperature | Self::DewPoint | Self::SurfaceTemperature => "K",
             Self::Visibility | Self::WaveHeight => "m",

@@ -99,6 +99,27 @@ pub fn sea_on_stream(height: Metres, period: Seconds, stream_along: MetresPerSec
     })
 }
 
+/// The height at which waves of a height (metres) and a period (seconds) on still water break as ever more stream runs against
+/// them: the greatest that a stream gives them. Waves that break on still water keep their height. None as in [`sea_on_stream`].
+pub fn height_when_breaking(height: Metres, period: Seconds) -> Option<Metres> {
+    let on = |along| sea_on_stream(height, period, MetresPerSecond(along));
+    // The steepness rises from still water to blocking, where it has no bound: halving finds where it passes 1/7.
+    let (mut breaks, mut runs) = (blocking_stream(period).0, 0.0);
+    let mut highest = height;
+    on(runs)?;
+    for _ in 0..HALVINGS {
+        let between = (breaks + runs) / 2.0;
+        match on(between)? {
+            SeaOnStream::Runs { height, .. } => (runs, highest) = (between, height),
+            SeaOnStream::Breaks | SeaOnStream::Blocked => breaks = between,
+        }
+    }
+    Some(highest)
+}
+
+/// Halvings that leave less than a ten-millionth of the blocking stream.
+const HALVINGS: u32 = 24;
+
 fn valid(period: Seconds, stream_along: MetresPerSecond) -> bool {
     period.0.is_finite() && period.0 > 0.0 && stream_along.0.is_finite()
 }

@@ -207,6 +207,11 @@ impl FetchTable {
         Metres(before.1.0 + part * (after.1.0 - before.1.0))
     }
 
+    /// The longest of its fetches, metres.
+    pub fn longest(&self) -> Metres {
+        self.0.iter().map(|row| row.1).fold(Metres(0.0), Metres::max)
+    }
+
     /// The highest sea that a wind raises over this water, and where it comes from.
     ///
     /// The wind is a mean at 10 m, m/s; duration and depth as in [`Blow`]. Down a long water a wind at an angle raises

@@ -6,7 +6,9 @@
 )]
 
 use proptest::prelude::*;
-use seaway::wave_current::{SeaOnStream, blocking_stream, sea_on_stream, stream_along_waves, stream_ratios};
+use seaway::wave_current::{
+    SeaOnStream, blocking_stream, height_when_breaking, sea_on_stream, stream_along_waves, stream_ratios,
+};
 use seaway::wave_growth::{Blow, FetchTable, GrownSea, grown_sea};
 use seaway::waves::{BREAKING_STEEPNESS, deep_water_length};
 use seaway::{Bearing, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds};
@@ -272,4 +274,28 @@ fn values_that_make_no_sense_give_no_sea() {
             None
         );
     }
+}
+
+/// At the height at which they break, waves are as steep as 1/7, which is what breaking means here (Encyclopaedia Britannica, wave): a
+/// hair less stream lets them run, a hair more does not.
+#[test]
+fn waves_break_at_the_greatest_height_that_a_stream_gives_them() {
+    for (height, period) in [(0.3, 3.0), (1.0, 3.0), (1.0, 6.0), (2.5, 8.0)] {
+        let (height, period) = (Metres(height), Seconds(period));
+        let breaking = height_when_breaking(height, period).expect("valid").0;
+        let mut highest = height.0;
+        let blocking = blocking_stream(period).0;
+        for thousandth in 0..1000 {
+            let along = MetresPerSecond(blocking * f64::from(thousandth) / 1000.0);
+            if let Some(SeaOnStream::Runs { height, .. }) = sea_on_stream(height, period, along) {
+                highest = highest.max(height.0);
+            }
+        }
+        assert!(breaking >= highest && breaking <= 1.01 * highest, "{breaking} {highest}");
+    }
+    // Already steeper than 1/7 on still water: 1 m over 9.81 x 2 x 2 / (2 pi) = 6.25 m. Flat water stays flat.
+    assert_eq!(height_when_breaking(Metres(1.0), Seconds(2.0)), Some(Metres(1.0)));
+    assert_eq!(height_when_breaking(Metres(0.0), Seconds(5.0)), Some(Metres(0.0)));
+    assert_eq!(height_when_breaking(Metres(1.0), Seconds(0.0)), None);
+    assert_eq!(height_when_breaking(Metres(f64::NAN), Seconds(5.0)), None);
 }

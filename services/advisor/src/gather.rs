@@ -10,10 +10,15 @@ use seaway::LatLon;
 use std::collections::BTreeSet;
 use store::Store;
 
+/// No hour is shown that lies longer than this before leaving.
+const BEFORE_LEAVING: TimeDelta = TimeDelta::hours(2);
+
 /// The inputs of one occurrence: what the runs near its venue say around its hours.
 pub fn gather(catalogue: &Catalogue, club: &Club, occurrence: &Occurrence, slices: &[RunSlice]) -> Inputs {
     let rule = &club.sessions[occurrence.session];
-    let (from, to) = (occurrence.leaves - AROUND, occurrence.alongside + AROUND);
+    // A front is told by the wind some hours before the first hour shown.
+    let before = AROUND.max(hours(club.policy.front_within_h) + BEFORE_LEAVING);
+    let (from, to) = (occurrence.leaves - before, occurrence.alongside + AROUND);
     Inputs {
         club_version: club.version.clone(),
         session: rule.id.clone(),
@@ -39,10 +44,13 @@ pub async fn slices_for(
     venue: &Venue,
     now: DateTime<Utc>,
 ) -> Result<Vec<RunSlice>, AdvisorError> {
-    let near: Vec<LatLon> = venue.points.iter().map(|point| point.at).collect();
+    let near: Vec<LatLon> = venue.forecast_places().collect();
     let policy = &club.policy;
-    let oldest_h = policy.stale_after_near_h.max(policy.stale_after_far_h);
-    let oldest = now - TimeDelta::seconds((oldest_h * 3600.0).round() as i64);
+    let oldest_h = policy
+        .stale_after_near_h
+        .max(policy.stale_after_far_h)
+        .max(policy.stale_after_regional_h);
+    let oldest = now - hours(oldest_h);
     let mut slices = Vec::new();
     for feed in named_feeds(catalogue, club) {
         for run in store
@@ -83,6 +91,10 @@ pub fn named_feeds<'a>(catalogue: &'a Catalogue, club: &Club) -> Vec<&'a Feed> {
         .iter()
         .filter(|feed| wanted.contains(&feed.name))
         .collect()
+}
+
+fn hours(hours: f64) -> TimeDelta {
+    TimeDelta::seconds((hours * 3600.0).round() as i64)
 }
 
 fn facts_of(feed: &Feed) -> FeedFacts {

@@ -9,7 +9,7 @@ use crate::output::{CommandError, failed};
 use crate::settings::{PREFIX, Settings, StoreAddress};
 use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
-use club::{Club, Occurrence, occurrences};
+use club::{Club, Occurrence, Venue, occurrences};
 use feeds::Feed;
 use feeds::catalogue::Catalogue;
 use seaway::LatLon;
@@ -203,12 +203,10 @@ impl Context {
         Ok(())
     }
 
-    /// Every forecast point of the club.
+    /// Every place of the club that something is forecast for.
     pub fn places(&self) -> Vec<LatLon> {
         let venues = self.club.venues.iter();
-        venues
-            .flat_map(|venue| venue.points.iter().map(|point| point.at))
-            .collect()
+        venues.flat_map(Venue::forecast_places).collect()
     }
 
     /// The sessions that leave within so many days. One that has left keeps the advisory it left with.

@@ -86,6 +86,8 @@ fn accounted(feed: &Feed, venue: &Venue, point: usize, slices: &[RunSlice]) -> K
     let slice = &slices[0];
     let mut alone = venue.clone();
     alone.points = vec![venue.points[point].clone()];
+    // What the source says is shown, not what the venue's water makes of it.
+    (alone.fetch, alone.stream, alone.sea_breeze) = (None, None, None);
     let span = (
         slice
             .steps
@@ -148,6 +150,7 @@ fn policy_of(source: &SourceId) -> Policy {
         weather_sources: only,
         stale_after_near_h: ANY_AGE_H,
         stale_after_far_h: ANY_AGE_H,
+        stale_after_regional_h: ANY_AGE_H,
         ..Policy::default()
     }
 }
@@ -212,6 +215,7 @@ fn element_of(parameter: Parameter) -> Option<Element> {
         Parameter::WaveHeight => Element::WaveHeight,
         Parameter::WavePeriod => Element::WavePeriod,
         Parameter::WaveDirection => Element::WaveFrom,
+        Parameter::StreamU | Parameter::StreamV => Element::Stream,
         Parameter::LandShare => return None,
     })
 }

@@ -41,3 +41,14 @@ fn a_club_can_name_every_feed_for_what_it_serves() {
         serving(|feed| has(feed, Parameter::AirTemperature))
     );
 }
+
+/// The catalogue holds no extent of a grid. What it tells of a model for a region: its producer serves Europe, and its runs end within
+/// five days, where every global run goes on.
+#[test]
+fn the_regional_sources_are_those_whose_runs_end_early() {
+    let last = |feed: &Feed| feed.steps.iter().map(|range| range.last).max().unwrap_or(0);
+    assert_eq!(
+        named(&club::sources::REGIONAL_SOURCES),
+        serving(|feed| last(feed) <= 120)
+    );
+}

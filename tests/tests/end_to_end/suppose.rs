@@ -329,6 +329,31 @@ fn a_header_that_is_wrong_is_told() {
 }
 
 #[test]
+fn half_a_stream_is_told() {
+    let words = refused(b"time,mean_kn,stream_kn\n2030-05-14T10:00:00Z,10,2\n", &CREW);
+    assert!(words.contains("line 1, column 3 (stream_kn): found one column alone"), "{words}");
+    let csv = b"time,mean_kn,stream_kn,stream_to_deg\n2030-05-14T10:00:00Z,10,2,\n2030-05-14T11:00:00Z,10,,90\n";
+    let words = refused(csv, &CREW);
+    assert!(words.contains("line 2, column 4 (stream_to_deg): found nothing"), "{words}");
+    assert!(words.contains("line 3, column 3 (stream_kn): found nothing"), "{words}");
+    assert!(words.contains("2 mistakes"), "{words}");
+}
+
+/// Both cells of a stream empty: nobody knows the stream, so nobody knows the wind the boat feels.
+#[test]
+fn a_missing_stream_is_no_call() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let csv = b"time,mean_kn,from_deg,gust_kn,stream_kn,stream_to_deg\n\
+                2030-05-14T10:00:00Z,10,225,13,1,45\n2030-05-14T11:00:00Z,10,225,13,,\n2030-05-14T12:00:00Z,10,225,13,1,45\n";
+    let output = suppose(folder.path(), csv, &[&CREW[..], &["--json"]].concat());
+    let answer: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(answer["call"], "no-call");
+    assert!(answer["missing"].as_array().is_some_and(|missing| {
+        missing.iter().any(|one| one["quantity"] == "mean_kn" && one["reason"] == "not-there")
+    }));
+}
+
+#[test]
 fn too_much_is_refused() {
     let row = |member: usize, hour: usize| {
         let at = chrono::DateTime::from_timestamp(1_900_000_800 + 3600 * hour as i64, 0).expect("a time");
@@ -373,9 +398,9 @@ fn arguments_that_name_nothing_are_told() {
 #[test]
 fn the_words_say_what_was_supposed_and_what_was_not_judged() {
     let folder = tempfile::tempdir().expect("a folder");
-    let csv = "time,mean_kn,from_deg,land_c,cape_j_kg,stream_kn\n\
-               2030-05-14T10:00:00Z,20,225,25,900,1.5\n\
-               2030-05-14T12:00:00Z,20,225,25,900,1.5\n";
+    let csv = "time,mean_kn,from_deg,land_c,cape_j_kg,wave_from_deg\n\
+               2030-05-14T10:00:00Z,20,225,25,900,200\n\
+               2030-05-14T12:00:00Z,20,225,25,900,200\n";
     let output = suppose(folder.path(), csv.as_bytes(), &CREW);
     assert_eq!(output.status.code(), Some(0));
     let words = String::from_utf8_lossy(&output.stdout).into_owned();
@@ -386,8 +411,8 @@ fn the_words_say_what_was_supposed_and_what_was_not_judged() {
         "2 h early or late",
         "Gusts: estimated from the mean",
         "Read and not judged yet:",
-        "land_c: no rule uses it yet",
-        "stream_kn: no rule uses it yet",
+        "land_c: the venue has no [venues.sea_breeze]",
+        "wave_from_deg: the venue has no stream and no entrance open_to",
         "cape_j_kg: thunder needs cape_j_kg and rain_mm_h together",
         "Official warnings were not checked",
         "The skipper on the water decides",

@@ -8,6 +8,7 @@ use super::value::Value;
 use super::waters::{read_fetch, read_limit_sector, read_sea_breeze, read_sector, read_wind_sector};
 use super::{Table, entries};
 use crate::model::{Berth, Entrance, ForecastPoint, MooredSide, Quantity, Shore, Venue};
+use chrono_tz::Tz;
 use seaway::{Bearing, LatLon, NauticalMiles};
 
 /// Points, shores or sectors of one venue at most.
@@ -27,6 +28,7 @@ pub(crate) struct PointPlace {
 /// not.
 pub(crate) fn read_venue(
     table: &mut Table<'_>,
+    zone: Option<Tz>,
     places: &mut Vec<PointPlace>,
 ) -> Option<(Venue, Option<HighWatersPlace>)> {
     let id = table
@@ -51,7 +53,7 @@ pub(crate) fn read_venue(
     let limit_sectors = optional_list(table, "limit_sectors", read_limit_sector);
     let fetch = optional_table(table, "fetch", read_fetch);
     let tide = optional_table(table, "tide", read_tide);
-    let sea_breeze = optional_table(table, "sea_breeze", |inner| read_sea_breeze(inner, places));
+    let sea_breeze = optional_table(table, "sea_breeze", |inner| read_sea_breeze(inner, zone, places));
     if let (Some(gate), Some(None)) = (gate, &tide) {
         gate.mistake("high waters in [venues.tide], which a gate is reckoned from");
     }

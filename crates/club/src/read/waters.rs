@@ -7,6 +7,7 @@ use super::venues::{PointPlace, degrees, read_place};
 use super::{Table, entries};
 use crate::model::{Learned, WindSector};
 use crate::waters::{LimitSector, SeaBreeze, SeaByFetch, Sector};
+use chrono_tz::Tz;
 use seaway::wave_growth::FetchTable;
 use seaway::{DirectionFrom, Metres, NauticalMiles};
 
@@ -158,7 +159,11 @@ fn read_direction(
 }
 
 /// Where a sea breeze comes from; the land's place is noted in `places`, for its warmth is forecast.
-pub(crate) fn read_sea_breeze(table: &mut Table<'_>, places: &mut Vec<PointPlace>) -> Option<SeaBreeze> {
+pub(crate) fn read_sea_breeze(
+    table: &mut Table<'_>,
+    zone: Option<Tz>,
+    places: &mut Vec<PointPlace>,
+) -> Option<SeaBreeze> {
     let land = table
         .required(
             "land",
@@ -176,6 +181,7 @@ pub(crate) fn read_sea_breeze(table: &mut Table<'_>, places: &mut Vec<PointPlace
         "where the sea breeze comes from, degrees true",
     );
     Some(SeaBreeze {
+        zone: zone?,
         land: land?,
         onshore_from: DirectionFrom::new(onshore?),
     })

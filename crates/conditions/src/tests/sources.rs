@@ -258,5 +258,68 @@ fn the_part_of_a_run_that_a_span_needs_says_the_same_as_the_whole_run() {
             .iter()
             .all(|hour| hour.wind.is_ok() && hour.gust.is_ok() && hour.rain_mm_per_h.is_ok())
     );
-    assert_eq!(hours_of(run.slice.cut(span.0, span.1)), whole);
+    // From three hours before, where the wind is that a front is told by (policy).
+    assert_eq!(hours_of(run.slice.cut(at_h(6.0), span.1)), whole);
+}
+
+#[test]
+fn a_regional_run_is_too_old_sooner_near_and_far() {
+    // Policy: 9 h, where a global run has 16 h and 22 h.
+    let at = |source: &str, now_h: f64, valid_h: f64| {
+        let mut policy = policy();
+        policy.wind_sources = vec![source.to_owned()];
+        let slices = [Run::new(source, 2, 2, 1, &LONG).wind(10.0, 90.0).slice];
+        let span = (at_h(now_h), at_h(96.0));
+        let conditions = VenueConditions::assemble(&venue(&HERE), &policy, &slices, at_h(now_h), span);
+        conditions.governing().at(Member(0), at_h(valid_h)).wind
+    };
+    for source in ["icon-eu", "icon-eu-native", "icon-d2-native"] {
+        assert!(at(source, 9.0, 12.0).is_ok(), "{source}");
+        assert_eq!(gap(&at(source, 9.1, 12.0)), Gap::RunTooOld, "{source}");
+        assert_eq!(gap(&at(source, 9.1, 90.0)), Gap::RunTooOld, "{source}");
+    }
+    assert!(at("ecmwf-ifs", 9.1, 12.0).is_ok());
+}
+
+#[test]
+fn each_quantity_comes_from_the_first_source_of_its_own_list_that_has_it() {
+    let mut policy = policy();
+    policy.wind_sources = vec!["icon-eu".into()];
+    policy.deterministic_sources = vec!["icon-eu".into()];
+    policy.weather_sources = vec!["icon-eu".into(), "gfs".into()];
+    policy.wave_sources = vec!["ewam".into(), "gfs-wave".into()];
+    let regional = Run::new("icon-eu", 2, 2, 1, &[0, 3])
+        .wind(10.0, 90.0)
+        .constant(Parameter::AirTemperature, 290.15)
+        .by_step(Parameter::Cape, &[Ok(100.0), Err(Gap::Damaged)]);
+    let global = Run::new("gfs", 2, 2, 1, &[0, 3])
+        .wind(20.0, 90.0)
+        .constant(Parameter::AirTemperature, 280.15)
+        .constant(Parameter::Visibility, 9000.0);
+    let coastal = Run::new("ewam", 2, 2, 1, &[0, 3]).constant(Parameter::WaveHeight, 0.6);
+    let ocean = Run::new("gfs-wave", 2, 2, 1, &[0, 3])
+        .constant(Parameter::WaveHeight, 0.9)
+        .constant(Parameter::WavePeriod, 6.0);
+    // In any order of the slices.
+    for turned in 0..4 {
+        let mut slices: Vec<RunSlice> = [&regional, &global, &coastal, &ocean]
+            .into_iter()
+            .map(|run| run.slice.clone())
+            .collect();
+        slices.rotate_left(turned);
+        let span = (at_h(0.0), at_h(3.0));
+        let conditions = VenueConditions::assemble(&venue(&HERE), &policy, &slices, run_time(), span);
+        let hour = conditions.governing().at(Member(0), at_h(1.0));
+        let source = |known: Result<SourceId, crate::Missing>| known.expect("known").to_string();
+        assert_eq!(source(hour.wind.map(|r| r.source)), "icon-eu");
+        assert_eq!(source(hour.air.map(|r| r.source)), "icon-eu");
+        // The first never has visibility: the second's counts.
+        assert_eq!(source(hour.visibility.map(|r| r.source)), "gfs");
+        assert_eq!(source(hour.wave_height.map(|r| r.source)), "ewam");
+        assert_eq!(source(hour.wave_period.map(|r| r.source)), "gfs-wave");
+        // Damaged in the first and never in the second: the damage is told.
+        assert_eq!(gap(&hour.cape_j_per_kg), Gap::Damaged);
+        // In neither: not in the feed.
+        assert_eq!(gap(&hour.rain_mm_per_h), Gap::NotInFeed);
+    }
 }

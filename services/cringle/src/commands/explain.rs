@@ -113,14 +113,47 @@ fn trace_lines(trace: &Trace) -> String {
         text += &step_line(step);
     }
     for correction in &trace.corrections {
-        let words = match correction {
-            Correction::SectorFactor { factor } => format!("sector factor {factor} on the mean"),
-            Correction::EstimatedGust { factor } => format!("gust estimated as mean x {factor}"),
-            Correction::GustRaisedToMean => "gust raised to the mean".to_owned(),
-        };
+        let words = correction_words(correction);
         let _ = writeln!(text, "    correction: {words}");
     }
     text
+}
+
+fn correction_words(correction: &Correction) -> String {
+    match correction {
+        Correction::SectorFactor { factor } => format!("sector factor {factor} on the mean"),
+        Correction::EstimatedGust { factor } => format!("gust estimated as mean x {factor}"),
+        Correction::GustRaisedToMean => "gust raised to the mean".to_owned(),
+        Correction::Front { factor, veer_deg } => {
+            format!("a front passes, the wind has turned by {veer_deg:.0} degrees: gust x {factor}")
+        }
+        Correction::SeaBreeze { planned_kn, warmer_c } => {
+            let land = warmer_c.map_or_else(
+                || "it is not known by how much the land is warmer than the sea".to_owned(),
+                |warmer| format!("the land is {warmer:.1} degrees warmer than the sea"),
+            );
+            format!("sea breeze planned for, {planned_kn} kn: {land}")
+        }
+        Correction::OpposingStream { knots } => {
+            format!("{knots:.2} kn of stream run against the wind and are added")
+        }
+        Correction::ByFetch {
+            wind_kn,
+            from_deg,
+            model_m,
+        } => {
+            let model = model_m.map_or_else(String::new, |model| format!(", more than the model's {model:.2} m"));
+            format!("over the venue's fetch {wind_kn:.1} kn raise a sea from {from_deg:.0} degrees{model}")
+        }
+        Correction::SeaOnStream { ratio } => {
+            format!("the sea runs into the stream: height x {ratio:.3}")
+        }
+        Correction::Breaking { ratio } => {
+            format!(
+                "the stream makes the sea break: as high as it stands before it does, height x {ratio:.3}"
+            )
+        }
+    }
 }
 
 fn step_line(step: &TracedStep) -> String {

@@ -1,13 +1,14 @@
 //! What the rules say of supposed hours, and what was taken for granted in asking them.
 //!
-//! Owns: what the venue and the policy are for a supposed run. Must not know: how the hours were written, any limit of its own.
+//! Owns: asking them, and the answer made of what they say. Must not know: how the hours were written, any limit of its own.
 
-use super::answer::{Answer, Caution, Floors, Missing, NotJudged, SUPPOSED, Sail, WayOut, Why};
-use super::slice::{SOURCE, run_slice, settled};
+use super::answer::{Answer, Caution, Floors, Missing, SUPPOSED, Sail, WayOut, Why};
+use super::not_judged::not_judged;
+use super::slice::{run_slice, settled};
+use super::stage::stage;
 use super::{Column, Supposed};
 use chrono::{DateTime, FixedOffset, Utc};
-use club::model::WindSector;
-use club::{Boat, Club, Level, Policy, Quantity, Venue};
+use club::{Boat, Club, Level, Quantity, Venue};
 use conditions::VenueConditions;
 use forecast::Gap;
 use rules::cautions::{CautionView, find_cautions};
@@ -17,7 +18,6 @@ use rules::way_out::find_way_out;
 use rules::{
     Call, CautionCode, Firmness, MemberView, Outing, Reason, UnknownSpan, Verdict, WayOutKind, decide,
 };
-use seaway::DirectionFrom;
 
 /// What is asked.
 #[derive(Clone, Copy, Debug)]
@@ -52,7 +52,8 @@ pub fn judge(question: &Question<'_>) -> Answer {
     let lacks_direction = supposed.lacks_direction();
     let (venue, policy) = stage(question, lacks_direction);
     let place = venue.points[0].at;
-    let slice = run_slice(supposed, place);
+    let land = venue.sea_breeze.map(|breeze| breeze.land);
+    let slice = run_slice(supposed, place, land);
     let now = slice.reference;
     let conditions = VenueConditions::assemble(&venue, &policy, &[slice], now, (leaves, alongside + OVERRUN));
     let set = conditions.governing();
@@ -86,47 +87,6 @@ pub fn judge(question: &Question<'_>) -> Answer {
         floors,
         berth_unknown,
     )
-}
-
-/// The venue and the policy as the supposed run needs them: one point, one source for everything.
-///
-/// Where some direction is not given, nothing is judged by direction: berth and shores are set aside, the largest factor of the venue's
-/// sectors and the harder of its gust factors count.
-fn stage(question: &Question<'_>, lacks_direction: bool) -> (Venue, Policy) {
-    let only = vec![SOURCE.to_owned()];
-    let mut policy = Policy {
-        wind_sources: only.clone(),
-        deterministic_sources: only.clone(),
-        wave_sources: only.clone(),
-        weather_sources: only,
-        ..question.club.policy.clone()
-    };
-    let mut venue = question.venue.clone();
-    venue.points.truncate(1);
-    if lacks_direction {
-        if !venue.shores.is_empty() {
-            policy.gust_factor_sea = policy.gust_factor_sea.max(policy.gust_factor_land);
-        }
-        venue.shores.clear();
-        venue.berth = None;
-        let largest = venue
-            .wind_sectors
-            .iter()
-            .map(|sector| sector.factor)
-            .reduce(f64::max);
-        // The wind stands as one from north: a sector around north is every direction's.
-        venue.wind_sectors = largest
-            .filter(|&factor| factor > 1.0)
-            .map(|factor| WindSector {
-                from: DirectionFrom::new(270.0),
-                to: DirectionFrom::new(90.0),
-                factor,
-                learned: None,
-            })
-            .into_iter()
-            .collect();
-    }
-    (venue, policy)
 }
 
 /// No call, unless a limit is broken already: then what is missing hides nothing.
@@ -298,39 +258,6 @@ fn gusts(supposed: &Supposed) -> &'static str {
         (false, true) => "estimated from the mean",
         (false, false) => "not given",
     }
-}
-
-/// The columns that nothing was judged by: those no rule uses yet, and those no limit of the level speaks of.
-fn not_judged(question: &Question<'_>) -> Vec<NotJudged> {
-    const NO_RULE: &str = "no rule uses it yet";
-    const NO_LIMIT: &str = "no limit of the level speaks of it";
-    const NO_DIRECTION: &str = "not in every row: the hardest factors count";
-    const NO_PAIR: &str = "thunder needs cape_j_kg and rain_mm_h together";
-    const SEEN: &str = "fog is told by the visibility where it is known";
-    let has = |column| question.supposed.has(column);
-    let unlimited = |quantity| !question.level.limits.contains_key(&quantity);
-    let why = |column| match column {
-        Column::From => question.supposed.lacks_direction().then_some(NO_DIRECTION),
-        Column::Land | Column::Stream | Column::StreamTo | Column::WaveFrom => Some(NO_RULE),
-        Column::WavePeriod => unlimited(Quantity::Steepness).then_some(NO_LIMIT),
-        Column::Cape | Column::Rain => {
-            let alone = !(has(Column::Cape) && has(Column::Rain));
-            (alone && unlimited(Quantity::CapeWithRain)).then_some(NO_PAIR)
-        }
-        Column::Dew => has(Column::Visibility).then_some(SEEN),
-        _ => None,
-    };
-    let told = |column: &Column| has(*column) || *column == Column::From;
-    Column::ALL
-        .into_iter()
-        .filter(told)
-        .filter_map(|column| {
-            Some(NotJudged {
-                column: column.name(),
-                why: why(column)?,
-            })
-        })
-        .collect()
 }
 
 fn rounded(value: f64) -> f64 {

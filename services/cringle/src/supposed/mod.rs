@@ -4,8 +4,11 @@
 
 pub mod answer;
 pub mod judged;
+mod not_judged;
 pub mod read;
 pub mod slice;
+mod stage;
+mod together;
 pub mod words;
 
 use chrono::{DateTime, Utc};

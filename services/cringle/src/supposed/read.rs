@@ -3,9 +3,9 @@
 //! Owns: what a cell may say. Must not know: limits, calls, what becomes of the hours.
 
 use super::{COLUMNS, Column, Hour, Supposed};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use csv::StringRecord;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// Largest file, octets.
@@ -14,8 +14,6 @@ pub const FILE_AT_MOST: usize = 4 << 20;
 pub const ROWS_AT_MOST: usize = 20_000;
 /// Most members; the largest open ensemble has 51.
 pub const MEMBERS_AT_MOST: usize = 100;
-/// Longest span of a file: no forecast is asked for more.
-const SPAN_AT_MOST: TimeDelta = TimeDelta::days(16);
 /// Mistakes told in full; the rest are counted.
 const TOLD_AT_MOST: usize = 100;
 
@@ -71,7 +69,7 @@ impl fmt::Display for Mistakes {
 
 /// What a cell of the header means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Head {
+pub(super) enum Head {
     Time,
     Member,
     Value(Column),
@@ -91,10 +89,12 @@ impl Head {
 }
 
 /// The file as it is read.
-struct Reading {
+pub(super) struct Reading {
+    /// The line of the header.
+    pub(super) header_line: u64,
     heads: Vec<(String, Option<Head>)>,
-    mistakes: Vec<Mistake>,
-    hours: BTreeMap<(u16, DateTime<Utc>), Hour>,
+    pub(super) mistakes: Vec<Mistake>,
+    pub(super) hours: BTreeMap<(u16, DateTime<Utc>), Hour>,
 }
 
 /// Reads a file's octets.
@@ -175,7 +175,7 @@ fn text_of(octets: &[u8]) -> Result<&str, Mistake> {
     Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
 }
 
-fn whole(found: &str, expected: &str) -> Mistake {
+pub(super) fn whole(found: &str, expected: &str) -> Mistake {
     Mistake {
         line: 1,
         column: 1,
@@ -200,12 +200,13 @@ fn shown(cell: &str) -> String {
 
 impl Reading {
     fn of_header(header: &StringRecord) -> Self {
+        let line = line_of(header);
         let mut reading = Self {
+            header_line: line,
             heads: Vec::new(),
             mistakes: Vec::new(),
             hours: BTreeMap::new(),
         };
-        let line = line_of(header);
         for (index, cell) in header.iter().enumerate() {
             let head = Head::named(cell);
             let again = head.is_some_and(|head| reading.has(head));
@@ -227,11 +228,11 @@ impl Reading {
         self.place(head).is_some()
     }
 
-    fn place(&self, head: Head) -> Option<usize> {
+    pub(super) fn place(&self, head: Head) -> Option<usize> {
         self.heads.iter().position(|(_, known)| *known == Some(head))
     }
 
-    fn wrong(&mut self, line: u64, index: usize, found: &str, expected: &str) {
+    pub(super) fn wrong(&mut self, line: u64, index: usize, found: &str, expected: &str) {
         let name = self.heads.get(index).map_or("", |(name, _)| name.as_str());
         self.mistakes.push(Mistake {
             line,
@@ -319,59 +320,5 @@ impl Reading {
             self.wrong(line, index, &shown(cell), &expected);
         }
         parsed
-    }
-
-    /// What no cell alone can show.
-    fn check_together(&mut self) {
-        let time = self.place(Head::Time).unwrap_or(0);
-        let Some(first) = self.hours.keys().map(|(_, at)| *at).min() else {
-            if self.mistakes.is_empty() {
-                self.mistakes.push(whole("no row", "a row for each hour"));
-            }
-            return;
-        };
-        let apart: Vec<(u64, &str, &str)> = self
-            .hours
-            .iter()
-            .filter_map(|((_, at), hour)| {
-                let after = *at - first;
-                if after > SPAN_AT_MOST {
-                    let found = "a time more than 16 days after the first";
-                    return Some((hour.line, found, "hours within 16 days"));
-                }
-                let whole = TimeDelta::hours(after.num_hours()) == after;
-                let expected = "times that lie whole hours apart, as the steps of a run do";
-                (!whole).then_some((hour.line, "a part of an hour after the first time", expected))
-            })
-            .collect();
-        for (line, found, expected) in apart {
-            self.wrong(line, time, found, expected);
-        }
-        let members: BTreeSet<u16> = self.hours.keys().map(|(member, _)| *member).collect();
-        if members.len() > MEMBERS_AT_MOST {
-            let found = format!("{} members", members.len());
-            self.mistakes
-                .push(whole(&found, &format!("at most {MEMBERS_AT_MOST}")));
-        }
-        self.check_gusts();
-    }
-
-    /// A run gives its gusts in one way: all of the moment, or all as maxima.
-    fn check_gusts(&mut self) {
-        let is_maximum = |hour: &Hour| hour.get(Column::GustOver).is_some();
-        if !self.hours.values().any(is_maximum) {
-            return;
-        }
-        let of_the_moment: Vec<u64> = self
-            .hours
-            .values()
-            .filter(|hour| hour.get(Column::Gust).is_some() && !is_maximum(hour))
-            .map(|hour| hour.line)
-            .collect();
-        let index = self.place(Head::Value(Column::GustOver)).unwrap_or(0);
-        for line in of_the_moment {
-            let expected = "the hours of this gust too, as other rows give theirs";
-            self.wrong(line, index, "nothing", expected);
-        }
     }
 }

@@ -15,8 +15,9 @@ pub const SOURCE: &str = "supposed";
 const LEAD_OF_FIRST_HOUR: TimeDelta = TimeDelta::hours(1);
 const ZERO_CELSIUS_IN_KELVIN: f64 = 273.15;
 
-/// The run at one place.
-pub fn run_slice(supposed: &Supposed, at: LatLon) -> RunSlice {
+/// The run at one place, and the warmth of the land at another.
+pub fn run_slice(supposed: &Supposed, at: LatLon, land: Option<LatLon>) -> RunSlice {
+    let directed = !supposed.lacks_direction();
     let times: Vec<DateTime<Utc>> = supposed.times().into_iter().collect();
     let reference = times.first().copied().unwrap_or_default() - LEAD_OF_FIRST_HOUR;
     let step = |time: DateTime<Utc>| Step(u16::try_from((time - reference).num_hours()).unwrap_or(u16::MAX));
@@ -37,13 +38,30 @@ pub fn run_slice(supposed: &Supposed, at: LatLon) -> RunSlice {
     let mut fields = vec![field(Parameter::LandShare, &|_| Some(0.0))];
     for parameter in Parameter::ALL {
         if column_of(parameter).is_some_and(|column| supposed.has(column)) {
-            fields.push(field(parameter, &|hour| sample(parameter, hour)));
+            fields.push(field(parameter, &|hour| sample(parameter, hour, directed)));
         }
     }
     if supposed.has(Column::Rain) {
         let before = |at: DateTime<Utc>| before(&times, at);
         let fallen = rain_fields(supposed, &members, &times, &before);
         fields.push(fallen);
+    }
+    let node = |number, at, fields| NodeSeries {
+        node: Node {
+            column: number,
+            row: number,
+            at,
+        },
+        fields,
+    };
+    let mut nodes = vec![node(0, at, fields)];
+    if let Some(land) = land.filter(|_| supposed.has(Column::Land)) {
+        let warmth = |hour: &Hour| Some(hour.get(Column::Land)? + ZERO_CELSIUS_IN_KELVIN);
+        let fields = vec![
+            field(Parameter::LandShare, &|_| Some(1.0)),
+            field(Parameter::AirTemperature, &warmth),
+        ];
+        nodes.push(node(1, land, fields));
     }
     RunSlice {
         source: SourceId::new(SOURCE),
@@ -52,14 +70,7 @@ pub fn run_slice(supposed: &Supposed, at: LatLon) -> RunSlice {
         grid: SOURCE.to_owned(),
         members: members.iter().copied().map(Member).collect(),
         steps: times.iter().map(|&time| step(time)).collect(),
-        nodes: vec![NodeSeries {
-            node: Node {
-                column: 0,
-                row: 0,
-                at,
-            },
-            fields,
-        }],
+        nodes,
         messages: messages(supposed, &times, &step),
     }
 }
@@ -106,14 +117,29 @@ fn column_of(parameter: Parameter) -> Option<Column> {
         Parameter::WaveHeight => Some(Column::Wave),
         Parameter::WavePeriod => Some(Column::WavePeriod),
         Parameter::WaveDirection => Some(Column::WaveFrom),
+        Parameter::StreamU | Parameter::StreamV => Some(Column::Stream),
         Parameter::Precipitation | Parameter::Pressure | Parameter::LandShare => None,
     }
 }
 
 /// A value in the unit of messages.
-fn sample(parameter: Parameter, hour: &Hour) -> Option<f64> {
+///
+/// Without a direction in every row the wind stands as one from north: the whole of a stream then runs against it, and the sea comes
+/// with it.
+fn sample(parameter: Parameter, hour: &Hour, directed: bool) -> Option<f64> {
     let value = hour.get(column_of(parameter)?)?;
     Some(match parameter {
+        Parameter::WaveDirection if !directed => 0.0,
+        Parameter::StreamU | Parameter::StreamV => {
+            let set = if directed {
+                hour.get(Column::StreamTo)?
+            } else {
+                0.0
+            };
+            let (sin, cos) = set.to_radians().sin_cos();
+            let towards = if parameter == Parameter::StreamU { sin } else { cos };
+            MetresPerSecond::from(Knots(value)).0 * towards
+        }
         Parameter::WindU => wind(value, hour).0.0,
         Parameter::WindV => wind(value, hour).1.0,
         Parameter::Gust => MetresPerSecond::from(Knots(value)).0,
