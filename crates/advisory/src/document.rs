@@ -57,6 +57,9 @@ pub struct Advisory {
     pub way_out: Option<WayOut>,
     /// Members counted, floors, probabilities.
     pub sureness: Sureness,
+    /// What the last runs before this one said, the oldest first.
+    #[serde(default)]
+    pub moved: Vec<PastCall>,
     /// Hour by hour, from one hour before leaving to two hours after being alongside.
     pub hours: Vec<Hour>,
     /// The boat's reef table.
@@ -384,6 +387,40 @@ pub struct Sureness {
     pub p_marginal_or_worse: Option<f64>,
     /// The call of the finest deterministic run alone.
     pub deterministic_call: Option<CallWord>,
+    /// The second ensemble, where the policy names two; the probabilities above are then both together.
+    pub second: Option<SecondSource>,
+}
+
+/// A second ensemble by itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SecondSource {
+    /// The source.
+    pub source: String,
+    /// Its call alone.
+    pub call: CallWord,
+    /// Members that could be called.
+    pub members: u16,
+    /// Of those, go.
+    pub go: u16,
+    /// Of those, marginal.
+    pub marginal: u16,
+    /// Of those, no-go.
+    pub no_go: u16,
+    /// Its probability of no-go, floors included.
+    pub p_no_go: Option<f64>,
+    /// Its probability of marginal or worse, floors included.
+    pub p_marginal_or_worse: Option<f64>,
+}
+
+/// What the forecast of one run said of the session.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PastCall {
+    /// Reference time of the run of the wind.
+    pub run: DateTime<Utc>,
+    /// Its call alone, before steadiness.
+    pub call: CallWord,
+    /// Its probability of no-go.
+    pub p_no_go: Option<f64>,
 }
 
 /// One hour.
@@ -477,6 +514,10 @@ pub struct Tightening {
     pub code: String,
     /// What it did to this call.
     pub words: String,
+    /// The call without it; none where it changed only the plan.
+    pub call_without: Option<CallWord>,
+    /// The probability of no-go without it.
+    pub p_no_go_without: Option<f64>,
 }
 
 /// What was used, by version.

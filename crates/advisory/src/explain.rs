@@ -56,10 +56,15 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
     let mut accounts = Vec::new();
     for reason in &advisory.reasons {
         let by_member = reason.member.map(Member);
-        let set = match (by_member, one) {
-            (None, Some(one)) if one.source.as_str() == reason.source => one,
-            _ => governing,
+        // A reason without a member may be the single run's, one with a member the second ensemble's.
+        let other = if by_member.is_none() {
+            one
+        } else {
+            conditions.second_ensemble()
         };
+        let set = other
+            .filter(|set| set.source.as_str() == reason.source)
+            .unwrap_or(governing);
         let member = by_member.or(set.members.first().copied()).unwrap_or(Member(0));
         let at = reason.at.with_timezone(&Utc);
         accounts.push(TracedReason {
@@ -142,6 +147,9 @@ fn elements_of(key: &str) -> &'static [Element] {
         Some(Quantity::WaterTemperature) => &[Element::Water],
         Some(Quantity::DaylightMargin) => &[],
         None if key == Criterion::TableGust.key() => &[Element::Gust],
+        None if key == Criterion::EntranceWave.key() => &[Element::WaveHeight, Element::WaveFrom],
+        None if key == Criterion::Squall.key() => &[Element::Cape, Element::Rain],
+        None if key == Criterion::TideGate.key() => &[],
         None => &[Element::Wind],
     }
 }

@@ -1,6 +1,6 @@
 //! What an advisory is made from, kept with it so that it can be made again after the run was pruned.
 
-use crate::document::CallWord;
+use crate::document::{CallWord, PastCall};
 use chrono::{DateTime, Utc};
 use forecast::{RunSlice, SourceId, hash};
 use serde::{Deserialize, Serialize};
@@ -36,6 +36,8 @@ pub struct Inputs {
     pub alongside: DateTime<Utc>,
     /// The values used, with the messages they were read from; one run for each source.
     pub slices: Vec<RunSlice>,
+    /// What the runs before this one said of the session, the oldest first.
+    pub moved: Vec<PastCall>,
     /// The worse call that was issued before and stands until the kinder forecast is believed.
     pub held: Option<CallWord>,
     /// The feeds of the catalogue.

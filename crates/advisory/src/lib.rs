@@ -15,12 +15,14 @@ pub mod openings;
 mod plan_words;
 mod reason_words;
 mod sources;
+mod tightenings;
 pub mod validity;
+mod voices;
 pub mod words;
 
 pub use decision::{Decided, Decision};
 pub use document::Advisory;
 pub use explain::{Explanation, TracedReason, explain, from_bytes, to_bytes};
 pub use inputs::{AdvisoryError, FeedFacts, Inputs};
-pub use make::{AROUND, identity, make};
+pub use make::{AROUND, identity, make, run_of};
 pub use openings::{Opening, OpeningQuery, openings};

@@ -2,18 +2,21 @@
 
 use crate::caution_words::caution_of;
 use crate::document::{
-    Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, Session, Sureness, Versions, WayOut,
+    Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, SecondSource, Session, Sureness,
+    Versions, WayOut,
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::leg_words::{leg_of, lesson_of};
 use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
 use crate::reason_words::{firmness_word, missing_of, reason_of, summary};
-use crate::sources::{sources_of, tightenings_of};
+use crate::sources::sources_of;
+use crate::tightenings::{Called, tightenings_of};
 use crate::validity::{decides_by, valid_until};
+use crate::voices::Voices;
 use crate::words::{hour_minute, local, of_members, per_cent};
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
-use club::{Boat, Club, Level, SessionRule, Venue};
+use club::{Boat, Club, Level, Policy, SessionRule, Venue};
 use conditions::VenueConditions;
 use forecast::hash;
 use rules::cautions::{CautionView, find_cautions};
@@ -21,7 +24,7 @@ use rules::legs::along;
 use rules::lessons::lessons;
 use rules::outing::OVERRUN;
 use rules::way_out::find_way_out;
-use rules::{MemberView, Outing, Sun, Verdict, WayOutKind, decide};
+use rules::{Forecasts, Offered, OtherVenue, Outing, Sun, Verdict, WayOutKind, decide};
 use seaway::daylight::sun_times;
 
 /// Hours around a session that its inputs must reach: the widest timing floor and the hours shown.
@@ -60,8 +63,28 @@ pub(crate) fn conditions_of(
     now: DateTime<Utc>,
 ) -> VenueConditions {
     // The run that serves must reach the end of the overrun; what lies further off is shown where it is known.
+    conditions_with(inputs, &club.policy, venue, now)
+}
+
+/// The same with another policy or venue than the club's own.
+pub(crate) fn conditions_with(
+    inputs: &Inputs,
+    policy: &Policy,
+    venue: &Venue,
+    now: DateTime<Utc>,
+) -> VenueConditions {
     let span = (inputs.leaves, inputs.alongside + OVERRUN);
-    VenueConditions::assemble(venue, &club.policy, &inputs.slices, now, span)
+    VenueConditions::assemble(venue, policy, &inputs.slices, now, span)
+}
+
+/// Reference time of the run of the wind that a session is called from; none where no wind is at hand.
+pub fn run_of(
+    inputs: &Inputs,
+    club: &Club,
+    now: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, AdvisoryError> {
+    let venue = cast(inputs, club)?.venue;
+    Ok(conditions_of(inputs, club, venue, now).governing().reference)
 }
 
 /// The outing of a session.
@@ -113,21 +136,10 @@ pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Ad
     let cast = cast(inputs, club)?;
     let conditions = conditions_of(inputs, club, cast.venue, issued_at);
     let outing = outing_of(inputs, club, cast);
-    let governing_set = conditions.governing();
-    let ask_governing = |member, at| governing_set.at(member, at);
-    let governing = MemberView::of(governing_set, &ask_governing);
-    let one_set = conditions.deterministic();
-    let ask_one = |member, at| one_set.unwrap_or(governing_set).at(member, at);
-    let one = one_set.map(|set| MemberView::of(set, &ask_one));
-    let verdict = decide(&outing, &governing, one.as_ref(), issued_at);
-    let way_out = find_way_out(
-        &outing,
-        verdict.call,
-        &club.boats,
-        &governing,
-        one.as_ref(),
-        issued_at,
-    );
+    let voices = Voices::of(&conditions);
+    let forecasts = voices.forecasts();
+    let verdict = decide(&outing, &forecasts, issued_at);
+    let way_out = way_out_for(inputs, club, &outing, &verdict, &forecasts, issued_at);
     let mut id = identity(inputs, club, issued_at)?;
     id.truncate(16);
     let found = Found {
@@ -138,6 +150,47 @@ pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Ad
         way_out,
     };
     Ok(document(inputs, club, &found, issued_at, id))
+}
+
+/// A way out, other venues of the club included.
+fn way_out_for(
+    inputs: &Inputs,
+    club: &Club,
+    outing: &Outing<'_>,
+    verdict: &Verdict,
+    forecasts: &Forecasts<'_>,
+    now: DateTime<Utc>,
+) -> Option<rules::WayOut> {
+    let needed = matches!(verdict.call, rules::Call::Marginal | rules::Call::NoGo);
+    let near = if needed {
+        club.venues_near(outing.venue)
+    } else {
+        Vec::new()
+    };
+    let there: Vec<(usize, &Venue, VenueConditions)> = near
+        .into_iter()
+        .map(|index| (index, &club.venues[index]))
+        .map(|(index, venue)| (index, venue, conditions_of(inputs, club, venue, now)))
+        .collect();
+    let voices: Vec<Voices<'_>> = there
+        .iter()
+        .map(|(_, _, conditions)| Voices::of(conditions))
+        .collect();
+    let venues: Vec<OtherVenue<'_>> = there
+        .iter()
+        .zip(&voices)
+        .map(|(&(index, venue, _), voices)| OtherVenue {
+            index,
+            venue,
+            sun: sun_on(venue, outing.leaves, club.time_zone),
+            forecasts: voices.forecasts(),
+        })
+        .collect();
+    let offered = Offered {
+        boats: &club.boats,
+        venues: &venues,
+    };
+    find_way_out(outing, verdict.call, offered, forecasts, now)
 }
 
 /// All that was found for one session.
@@ -229,12 +282,20 @@ fn document(
             .collect(),
         way_out: way_out.as_ref().map(|found| way_out_of(found, club, zone)),
         sureness: sureness_of(verdict),
+        moved: inputs.moved.clone(),
         hours: verdict.hours.iter().map(|hour| hour_of(hour, zone)).collect(),
         reef_table: table_of(cast.boat),
         limits: limits_of(cast.level),
         sunset: outing.sun.sets.map(|sets| local(sets, zone)),
         sources: sources_of(inputs, &club.policy, conditions),
-        tightenings: tightenings_of(verdict, cast.level, cast.boat),
+        tightenings: tightenings_of(&Called {
+            inputs,
+            club,
+            cast: *cast,
+            outing,
+            verdict,
+            issued_at,
+        }),
         warnings: warnings(club),
         caution_to_all: CAUTION_TO_ALL.to_owned(),
         versions: Versions {
@@ -299,6 +360,12 @@ fn way_out_of(found: &rules::WayOut, club: &Club, zone: Tz) -> WayOut {
             "later",
             format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside)),
         ),
+        WayOutKind::AnotherVenue { venue } => (
+            "another-venue",
+            club.venues
+                .get(venue)
+                .map_or_else(String::new, |venue| format!("Sail at {}", venue.name)),
+        ),
         WayOutKind::AnotherBoat { boat } => (
             "another-boat",
             club.boats
@@ -338,6 +405,25 @@ fn sureness_of(verdict: &Verdict) -> Sureness {
         p_no_go: share(verdict.p_no_go),
         p_marginal_or_worse: share(verdict.p_marginal_or_worse),
         deterministic_call: verdict.deterministic.map(CallWord::from),
+        second: verdict.second.as_ref().map(second_of),
+    }
+}
+
+fn second_of(second: &rules::verdict::SecondSource) -> SecondSource {
+    let counted = &second.counted;
+    SecondSource {
+        source: counted
+            .source
+            .as_ref()
+            .map(ToString::to_string)
+            .unwrap_or_default(),
+        call: second.call.into(),
+        members: counted.members(),
+        go: counted.go,
+        marginal: counted.marginal,
+        no_go: counted.no_go,
+        p_no_go: second.p_no_go.map(|p| rounded(p, 4)),
+        p_marginal_or_worse: second.p_marginal_or_worse.map(|p| rounded(p, 4)),
     }
 }
 
@@ -359,6 +445,21 @@ fn sureness_words(verdict: &Verdict) -> String {
     };
     if counted.source.is_some() && !counted.enough {
         words += " Too few members for probabilities.";
+    }
+    if let Some(second) = &verdict.second {
+        let counted = &second.counted;
+        let source = counted
+            .source
+            .as_ref()
+            .map(ToString::to_string)
+            .unwrap_or_default();
+        words += &format!(
+            " Of {} members of {source} {} say go, {} marginal, {} no-go.",
+            counted.members(),
+            counted.go,
+            counted.marginal,
+            counted.no_go
+        );
     }
     if let (Some(no_go), Some(worse)) = (verdict.p_no_go, verdict.p_marginal_or_worse) {
         words += &format!(

@@ -1,13 +1,12 @@
-//! Which runs were used for what, and what made the call stricter.
+//! Which runs were used for what.
+//!
+//! Owns: that list. Must not know: calls.
 
-use crate::document::{SourceUse, Tightening};
+use crate::document::SourceUse;
 use crate::inputs::Inputs;
-use crate::plan_words::sail_of;
-use crate::words::{of_members, per_cent};
-use club::{Boat, Level, Policy};
+use club::Policy;
 use conditions::VenueConditions;
 use forecast::RunSlice;
-use rules::Verdict;
 
 /// The forecast runs, use by use, in the order of the policy: those refused and the first that serves.
 pub fn sources_of(inputs: &Inputs, policy: &Policy, conditions: &VenueConditions) -> Vec<SourceUse> {
@@ -63,67 +62,4 @@ fn source_use(inputs: &Inputs, used_for: &str, found: &conditions::SourceUse) ->
             .map(|gap| format!("not used: {}", gap.words()))
             .collect(),
     }
-}
-
-/// What made the call or the plan stricter than the bare forecast, and by how much.
-pub fn tightenings_of(verdict: &Verdict, level: &Level, boat: &Boat) -> Vec<Tightening> {
-    let mut told = Vec::new();
-    let mut tell = |code: &str, words: String| {
-        told.push(Tightening {
-            code: code.to_owned(),
-            words,
-        })
-    };
-    let counted = &verdict.counted;
-    if let (Some(share), Some(p)) = (counted.share_no_go(), verdict.p_no_go)
-        && (share - p).abs() >= 0.005
-    {
-        tell(
-            "spread-floor",
-            format!(
-                "The floors of spread move the chance of no-go from {} to {}.",
-                per_cent(share),
-                per_cent(p)
-            ),
-        );
-    }
-    if counted.accumulated > 0 {
-        let members = of_members(counted.accumulated, counted.members());
-        tell(
-            "accumulation",
-            format!(
-                "Three cautions in one hour make a no-go for {}: so in {members}.",
-                level.name
-            ),
-        );
-    }
-    if verdict.raised_by_deterministic {
-        tell(
-            "single-run",
-            "The single finest run is past a stop: a go became marginal.".to_owned(),
-        );
-    }
-    if level.extra_reefs > 0 {
-        tell(
-            "extra-reefs",
-            format!(
-                "{} carries {} row(s) more reefed than the table.",
-                level.name, level.extra_reefs
-            ),
-        );
-    }
-    if let Some(plan) = &verdict.plan
-        && plan.leave_with > plan.wanted_on_leaving
-        && let Some(bare) = sail_of(boat, plan.wanted_on_leaving)
-    {
-        let hours = level.reef_ahead.num_hours();
-        tell(
-            "reef-ahead",
-            format!(
-                "On leaving the wind asks for {}; the next {hours} h ask for more.",
-                bare.words
-            ),
-        );
-    }
-    told
 }

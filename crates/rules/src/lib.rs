@@ -7,6 +7,7 @@
 pub mod assess;
 pub mod call;
 pub mod cautions;
+pub mod combined;
 pub mod count;
 pub mod criteria;
 pub mod legs;
@@ -28,12 +29,12 @@ pub use assess::{Assessment, HourAssessment, Judge};
 pub use call::Call;
 pub use cautions::{CautionCode, CautionDetail, CautionFound};
 pub use criteria::{Criterion, Finding, Unknown};
-pub use outing::{MemberView, Outing, Sun};
+pub use outing::{Forecasts, MemberView, Outing, Sun};
 pub use plan::{PlanChange, SailPlan};
 pub use steady::{CallState, steadied};
 pub use sure::Firmness;
 pub use verdict::{Counted, Reason, UnknownSpan, Verdict, VerdictHour, decide};
-pub use way_out::{WayOut, WayOutKind};
+pub use way_out::{Offered, OtherVenue, WayOut, WayOutKind};
 pub use windows::{Window, WindowQuery, find_windows};
 
 /// The version of the rules, carried in every advisory: a change of any rule changes it.

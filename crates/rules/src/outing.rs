@@ -110,6 +110,28 @@ pub struct MemberView<'a> {
     pub at: &'a dyn Fn(Member, DateTime<Utc>) -> HourConditions,
 }
 
+/// What is forecast at a venue, source by source.
+#[derive(Clone, Copy)]
+pub struct Forecasts<'a> {
+    /// The source that carries the call: the ensemble where there is one.
+    pub governing: MemberView<'a>,
+    /// A second ensemble, where the policy names one and it is at hand.
+    pub second: Option<MemberView<'a>>,
+    /// The finest single run.
+    pub deterministic: Option<MemberView<'a>>,
+}
+
+impl<'a> Forecasts<'a> {
+    /// One source alone.
+    pub fn one(governing: MemberView<'a>) -> Self {
+        Self {
+            governing,
+            second: None,
+            deterministic: None,
+        }
+    }
+}
+
 impl<'a> MemberView<'a> {
     /// A view of a member set through a closure that asks it.
     pub fn of(set: &'a MemberSet, at: &'a dyn Fn(Member, DateTime<Utc>) -> HourConditions) -> Self {

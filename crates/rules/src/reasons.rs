@@ -4,7 +4,7 @@ use crate::assess::Assessment;
 use crate::call::Call;
 use crate::count::{MemberTally, Tally};
 use crate::criteria::{Criterion, Finding, Unknown};
-use crate::outing::{MemberView, Outing};
+use crate::outing::Outing;
 use chrono::{DateTime, Utc};
 use club::Quantity;
 use conditions::Missing;
@@ -52,7 +52,7 @@ pub fn reasons_for(
     outing: &Outing<'_>,
     call: Call,
     carrier: &Tally,
-    deterministic: Option<(&MemberView<'_>, &Tally)>,
+    deterministic: Option<&Tally>,
 ) -> Vec<Reason> {
     let threshold = if call == Call::NoGo {
         outing.policy.no_go_from
@@ -63,7 +63,7 @@ pub fn reasons_for(
         .into_iter()
         .filter_map(|c| at_threshold(c, carrier, threshold))
         .collect();
-    if let Some((_, tally)) = deterministic {
+    if let Some(tally) = deterministic {
         let told: Vec<Criterion> = all
             .iter()
             .filter(|r| r.finding.call == Call::NoGo)

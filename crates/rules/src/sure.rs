@@ -32,6 +32,8 @@ pub struct Grounds {
     pub long_gust: bool,
     /// Official warnings were checked.
     pub warnings_checked: bool,
+    /// Two ensembles would call differently.
+    pub sources_differ: bool,
 }
 
 /// Firm within this many hours (common practice, no source).
@@ -43,7 +45,7 @@ const FIRM_AGREEMENT: f64 = 0.7;
 /// Share that must agree with the call for likely (common practice, no source).
 const LIKELY_AGREEMENT: f64 = 0.5;
 
-/// By lead time and spread. A go without warnings checked is never firm; one run alone is never firm; a call that nothing
+/// By lead time and spread. A go without warnings checked is never firm; one run alone, or two ensembles that differ, never either; a call that nothing
 /// supports is an early view.
 pub fn firmness(grounds: Grounds) -> Firmness {
     let agreement = agreement(grounds);
@@ -55,7 +57,10 @@ pub fn firmness(grounds: Grounds) -> Firmness {
         Firmness::EarlyView
     };
     let mut most = Firmness::Firm;
-    if !grounds.has_ensemble || (grounds.call == Call::Go && !grounds.warnings_checked) {
+    if !grounds.has_ensemble
+        || grounds.sources_differ
+        || (grounds.call == Call::Go && !grounds.warnings_checked)
+    {
         most = Firmness::Likely;
     }
     if grounds.long_gust || grounds.call == Call::NoCall {
@@ -91,6 +96,7 @@ mod tests {
             has_ensemble: true,
             long_gust: false,
             warnings_checked: false,
+            sources_differ: false,
         }
     }
 
@@ -115,6 +121,15 @@ mod tests {
             firmness(grounds(Call::NoCall, 6.0, 0.0, 0.0)),
             Firmness::EarlyView
         );
+    }
+
+    #[test]
+    fn two_ensembles_that_differ_are_never_firm() {
+        let differ = Grounds {
+            sources_differ: true,
+            ..grounds(Call::NoGo, 6.0, 0.9, 1.0)
+        };
+        assert_eq!(firmness(differ), Firmness::Likely);
     }
 
     #[test]

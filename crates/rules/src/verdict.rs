@@ -1,9 +1,12 @@
-//! From members to one call for the session, with its reasons, its plan and its hours.
+//! From forecasts to one call for the session, with its reasons, its plan and its hours.
+//!
+//! Owns: the verdict and how it is put together. Must not know: how probabilities come about, sentences.
 
 use crate::assess::Judge;
 use crate::call::Call;
-use crate::count::{Tally, tally};
-use crate::outing::{MemberView, Outing};
+use crate::combined::{Bare, Counting};
+use crate::count::Tally;
+use crate::outing::{Forecasts, MemberView, Outing};
 use crate::plan::{SailPlan, make_plan};
 use crate::reasons::{reasons_for, unknown_spans};
 use crate::sure::{Firmness, Grounds, firmness};
@@ -53,6 +56,19 @@ impl Counted {
     }
 }
 
+/// What one more ensemble says by itself.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SecondSource {
+    /// Its members counted.
+    pub counted: Counted,
+    /// Its call.
+    pub call: Call,
+    /// Its probability of no-go, floors included.
+    pub p_no_go: Option<f64>,
+    /// Its probability of marginal or worse, floors included.
+    pub p_marginal_or_worse: Option<f64>,
+}
+
 /// One session called.
 #[derive(Clone, Debug, Serialize)]
 pub struct Verdict {
@@ -64,7 +80,12 @@ pub struct Verdict {
     pub firmness: Firmness,
     /// Members counted.
     pub counted: Counted,
-    /// Probability of no-go, floors included; none where nothing could be called.
+    /// The second ensemble counted, where the policy names two.
+    pub second: Option<SecondSource>,
+    /// The reasons, the hours and the plan are the second ensemble's: it is the worse.
+    pub by_second: bool,
+    /// Probability of no-go, floors included, of both ensembles together where there are two; none where nothing could be
+    /// called.
     pub p_no_go: Option<f64>,
     /// Probability of marginal or worse, floors included.
     pub p_marginal_or_worse: Option<f64>,
@@ -84,31 +105,14 @@ pub struct Verdict {
     pub plan: Option<SailPlan>,
 }
 
-/// Calls a session from the governing source (the ensemble where there is one) and the deterministic run beside it.
-pub fn decide(
-    outing: &Outing<'_>,
-    governing: &MemberView<'_>,
-    deterministic: Option<&MemberView<'_>>,
-    now: DateTime<Utc>,
-) -> Verdict {
-    let main = tally(outing, governing);
-    let beside = beside(outing, governing, deterministic);
-    let bare = bare_call(outing, &main, beside.as_ref());
-    let BareCall {
-        call,
-        p_no_go,
-        p_marginal_or_worse,
-        deterministic: deterministic_call,
-        raised,
-        by_one_run,
-    } = bare;
-    let (carrier_view, carrier) = match beside.as_ref().filter(|_| by_one_run) {
-        Some((view, beside)) => (*view, beside),
-        None => (governing, &main),
-    };
+/// Calls a session from the forecasts of its venue.
+pub fn decide(outing: &Outing<'_>, forecasts: &Forecasts<'_>, now: DateTime<Utc>) -> Verdict {
+    let counting = Counting::of(outing, forecasts);
+    let bare = counting.bare(outing);
+    let (carrier_view, carrier) = counting.carrier(&bare);
     let winds = Winds {
         governing: carrier_view,
-        deterministic,
+        deterministic: forecasts.deterministic.as_ref(),
     };
     let asked: Vec<_> = outing
         .instants()
@@ -116,28 +120,45 @@ pub fn decide(
         .map(|at| (at, winds.wanted(outing, at)))
         .collect();
     let judge = Judge::new(outing);
-    let reasons = reasons_for(outing, call, carrier, beside.as_ref().map(|(view, t)| (*view, t)));
-    let counted = counted(governing, &main, main.enough(outing.policy.members_needed));
+    let reasons = reasons_for(
+        outing,
+        bare.call,
+        carrier,
+        counting.beside.as_ref().map(|(_, tally)| tally),
+    );
+    let needed = outing.policy.members_needed;
+    let counted_of = |(view, tally): &(&MemberView<'_>, Tally)| counted(view, tally, tally.enough(needed));
     Verdict {
-        call,
-        light: call == Call::Go && is_light(carrier),
+        call: bare.call,
+        light: bare.call == Call::Go && is_light(carrier),
         firmness: firmness(Grounds {
-            call,
+            call: bare.call,
             hours_ahead: (outing.leaves - now).num_seconds() as f64 / 3600.0,
-            p_no_go,
-            p_marginal_or_worse,
+            p_no_go: bare.p_no_go,
+            p_marginal_or_worse: bare.p_marginal_or_worse,
             has_ensemble: carrier.members.len() > 1,
             long_gust: reasons
                 .iter()
                 .any(|reason| reason.finding.notes.long_gust_interval),
             warnings_checked: false,
+            sources_differ: bare.sources_differ(),
         }),
-        counted,
-        p_no_go,
-        p_marginal_or_worse,
-        deterministic: deterministic_call,
-        raised_by_deterministic: raised,
-        unknown: unknown_spans(&main),
+        counted: counted_of(&counting.main),
+        second: counting.second.as_ref().map(|second| {
+            let alone = bare.second_alone;
+            SecondSource {
+                counted: counted_of(second),
+                call: alone.map_or(Call::NoCall, |alone| alone.call),
+                p_no_go: alone.and_then(|alone| alone.p_no_go),
+                p_marginal_or_worse: alone.and_then(|alone| alone.p_marginal_or_worse),
+            }
+        }),
+        by_second: bare.by_second,
+        p_no_go: bare.p_no_go,
+        p_marginal_or_worse: bare.p_marginal_or_worse,
+        deterministic: bare.deterministic,
+        raised_by_deterministic: bare.raised,
+        unknown: unknown_spans(&counting.main.1),
         hours: view::hours(&judge, &winds),
         passages: view::passages(&judge, &winds),
         plan: make_plan(outing, &asked),
@@ -145,97 +166,9 @@ pub fn decide(
     }
 }
 
-/// The call of an outing alone, for comparing outings.
-pub fn call_of(
-    outing: &Outing<'_>,
-    governing: &MemberView<'_>,
-    deterministic: Option<&MemberView<'_>>,
-) -> Call {
-    bare_call(
-        outing,
-        &tally(outing, governing),
-        beside(outing, governing, deterministic).as_ref(),
-    )
-    .call
-}
-
-/// The deterministic run beside the governing source, counted; none where it is the governing source itself.
-fn beside<'a>(
-    outing: &Outing<'_>,
-    governing: &MemberView<'_>,
-    deterministic: Option<&'a MemberView<'a>>,
-) -> Option<(&'a MemberView<'a>, Tally)> {
-    deterministic
-        .filter(|view| view.source != governing.source)
-        .map(|view| (view, tally(outing, view)))
-}
-
-/// A call without its reasons.
-struct BareCall {
-    call: Call,
-    p_no_go: Option<f64>,
-    p_marginal_or_worse: Option<f64>,
-    deterministic: Option<Call>,
-    /// The deterministic run past a stop made a go marginal.
-    raised: bool,
-    /// Too few members: the deterministic run alone carries the call, its spread the floors'.
-    by_one_run: bool,
-}
-
-fn bare_call(outing: &Outing<'_>, main: &Tally, beside: Option<&(&MemberView<'_>, Tally)>) -> BareCall {
-    let needed = outing.policy.members_needed;
-    let one_run = beside
-        .map(|(_, beside)| beside)
-        .filter(|beside| !main.enough(needed) && beside.enough(needed));
-    let (call, p_no_go, p_marginal_or_worse) = call_by_probability(outing, one_run.unwrap_or(main), main);
-    let lone = (main.members.len() == 1).then_some(main);
-    let deterministic = beside.map(|(_, beside)| beside).or(lone).and_then(one_call);
-    let raised = call == Call::Go && deterministic == Some(Call::NoGo);
-    let call = if raised { Call::Marginal } else { call };
-    BareCall {
-        call,
-        p_no_go,
-        p_marginal_or_worse,
-        deterministic,
-        raised,
-        by_one_run: one_run.is_some(),
-    }
-}
-
-/// The call by probability: no-go, no call, marginal, go, in this order.
-fn call_by_probability(
-    outing: &Outing<'_>,
-    carrier: &Tally,
-    main: &Tally,
-) -> (Call, Option<f64>, Option<f64>) {
-    let policy = outing.policy;
-    // Not enough may be known for a probability, but what is known may break a limit already.
-    if !main.enough(policy.members_needed) && reaches(main.least_no_go(), policy.no_go_from) {
-        return (Call::NoGo, None, None);
-    }
-    if carrier.enough(policy.members_needed) {
-        let p_no_go = carrier.mean_share(|tally| tally.share_no_go);
-        let p_worse = carrier.mean_share(|tally| tally.share_marginal_or_worse);
-        let call = if p_no_go.is_some_and(|p| reaches(p, policy.no_go_from)) {
-            Call::NoGo
-        } else if p_worse.is_some_and(|p| reaches(p, policy.marginal_from)) {
-            Call::Marginal
-        } else {
-            Call::Go
-        };
-        return (call, p_no_go, p_worse);
-    }
-    (Call::NoCall, None, None)
-}
-
-/// At or above a threshold, a rounding error of the sum of shares forgiven.
-fn reaches(probability: f64, threshold: f64) -> bool {
-    probability >= threshold - 1e-9
-}
-
-/// The plain call of a run of one member.
-fn one_call(tally: &Tally) -> Option<Call> {
-    tally.members.first().map(|member| member.plain.call)
+/// The call of an outing alone, with its probabilities, for comparing outings.
+pub fn call_of(outing: &Outing<'_>, forecasts: &Forecasts<'_>) -> Bare {
+    Counting::of(outing, forecasts).bare(outing)
 }
 
 fn is_light(tally: &Tally) -> bool {

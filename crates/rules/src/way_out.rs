@@ -1,10 +1,10 @@
 //! The way out of a marginal or no-go call: what would make it better, found by asking the same rules.
 
 use crate::call::Call;
-use crate::outing::{MemberView, Outing};
+use crate::outing::{Forecasts, Outing, Sun};
 use crate::verdict::call_of;
 use chrono::{DateTime, TimeDelta, Utc};
-use club::Boat;
+use club::{Boat, Venue};
 use serde::Serialize;
 
 /// What is changed.
@@ -21,6 +21,11 @@ pub enum WayOutKind {
     AnotherBoat {
         /// Index into the boats that were offered.
         boat: usize,
+    },
+    /// Another venue of the club.
+    AnotherVenue {
+        /// Its index among the club's venues.
+        venue: usize,
     },
 }
 
@@ -44,25 +49,51 @@ const STEP: TimeDelta = TimeDelta::minutes(30);
 /// Shifts are tried up to this.
 const FURTHEST_SHIFT: TimeDelta = TimeDelta::hours(3);
 
-/// The first that gives a better call, tried in this order: back earlier (the longest that helps), another boat, earlier or later by the
-/// least shift inside daylight. A go is looked for first, then, for a no-go, a marginal.
+/// What may be changed.
+#[derive(Clone, Copy)]
+pub struct Offered<'a> {
+    /// The club's boats.
+    pub boats: &'a [Boat],
+    /// Other venues, each with what is forecast there.
+    pub venues: &'a [OtherVenue<'a>],
+}
+
+/// Another venue and its forecast over the same hours.
+#[derive(Clone, Copy)]
+pub struct OtherVenue<'a> {
+    /// Its index among the club's venues.
+    pub index: usize,
+    /// The venue.
+    pub venue: &'a Venue,
+    /// The sun there.
+    pub sun: Sun,
+    /// What is forecast there.
+    pub forecasts: Forecasts<'a>,
+}
+
+/// The first that gives a better call, tried in this order: back earlier (the longest that helps), another boat, another
+/// venue, earlier or later by the least shift inside daylight. A go is looked for first, then, for a no-go, a marginal.
 pub fn find_way_out(
     outing: &Outing<'_>,
     call: Call,
-    boats: &[Boat],
-    governing: &MemberView<'_>,
-    deterministic: Option<&MemberView<'_>>,
+    offered: Offered<'_>,
+    forecasts: &Forecasts<'_>,
     now: DateTime<Utc>,
 ) -> Option<WayOut> {
     if !matches!(call, Call::Marginal | Call::NoGo) {
         return None;
     }
     let mut tried: Vec<(WayOutKind, Call, Outing<'_>)> = Vec::new();
-    for (kind, changed) in changes(outing, boats) {
+    for (kind, changed) in changes(outing, offered) {
         if changed.leaves <= now {
             continue;
         }
-        let better = call_of(&changed, governing, deterministic);
+        let elsewhere = offered.venues.iter().find(|other| {
+            let kind_of_it = WayOutKind::AnotherVenue { venue: other.index };
+            kind == kind_of_it
+        });
+        let forecasts = elsewhere.map_or(forecasts, |other| &other.forecasts);
+        let better = call_of(&changed, forecasts).call;
         if better == Call::Go {
             return Some(way_out(kind, better, &changed));
         }
@@ -83,14 +114,15 @@ fn way_out(kind: WayOutKind, call: Call, changed: &Outing<'_>) -> WayOut {
     }
 }
 
-fn changes<'a>(outing: &Outing<'a>, boats: &'a [Boat]) -> Vec<(WayOutKind, Outing<'a>)> {
+fn changes<'a>(outing: &Outing<'a>, offered: Offered<'a>) -> Vec<(WayOutKind, Outing<'a>)> {
     let mut changes = Vec::new();
     let mut alongside = outing.alongside - STEP;
     while alongside - outing.leaves >= SHORTEST {
         changes.push((WayOutKind::Shorter, Outing { alongside, ..*outing }));
         alongside -= STEP;
     }
-    for (boat, other) in boats
+    for (boat, other) in offered
+        .boats
         .iter()
         .enumerate()
         .filter(|(_, other)| other.id != outing.boat.id)
@@ -102,6 +134,16 @@ fn changes<'a>(outing: &Outing<'a>, boats: &'a [Boat]) -> Vec<(WayOutKind, Outin
                 ..*outing
             },
         ));
+    }
+    for other in offered.venues {
+        let there = Outing {
+            venue: other.venue,
+            sun: other.sun,
+            // The legs are of this venue's water.
+            legs: &[],
+            ..*outing
+        };
+        changes.push((WayOutKind::AnotherVenue { venue: other.index }, there));
     }
     let mut shift = STEP * 2;
     while shift <= FURTHEST_SHIFT {

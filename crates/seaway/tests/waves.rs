@@ -291,7 +291,10 @@ fn waves_break_at_the_greatest_height_that_a_stream_gives_them() {
                 highest = highest.max(height.0);
             }
         }
-        assert!(breaking >= highest && breaking <= 1.01 * highest, "{breaking} {highest}");
+        assert!(
+            breaking >= highest && breaking <= 1.01 * highest,
+            "{breaking} {highest}"
+        );
     }
     // Already steeper than 1/7 on still water: 1 m over 9.81 x 2 x 2 / (2 pi) = 6.25 m. Flat water stays flat.
     assert_eq!(height_when_breaking(Metres(1.0), Seconds(2.0)), Some(Metres(1.0)));

@@ -26,6 +26,7 @@ pub fn gather(catalogue: &Catalogue, club: &Club, occurrence: &Occurrence, slice
         leaves: occurrence.leaves,
         alongside: occurrence.alongside,
         slices: slices.iter().map(|slice| slice.cut(from, to)).collect(),
+        moved: Vec::new(),
         held: None,
         feeds: named_feeds(catalogue, club).into_iter().map(facts_of).collect(),
         catalogue: catalogue.hash().to_owned(),
@@ -44,7 +45,15 @@ pub async fn slices_for(
     venue: &Venue,
     now: DateTime<Utc>,
 ) -> Result<Vec<RunSlice>, AdvisorError> {
-    let near: Vec<LatLon> = venue.forecast_places().collect();
+    // Another venue may be the way out, so what is forecast there is read too.
+    let others = club
+        .venues_near(venue)
+        .into_iter()
+        .map(|index| &club.venues[index]);
+    let near: Vec<LatLon> = std::iter::once(venue)
+        .chain(others)
+        .flat_map(Venue::forecast_places)
+        .collect();
     let policy = &club.policy;
     let oldest_h = policy
         .stale_after_near_h

@@ -2,7 +2,7 @@
 
 use crate::error::AdvisorError;
 use crate::gather::{gather, slices_for};
-use crate::steadiness::held_by;
+use crate::steadiness::{held_by, moved_since};
 use advisory::{Advisory, Explanation, Inputs, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
 use club::{Club, Occurrence};
@@ -114,6 +114,7 @@ fn make(
     standing: Option<Standing>,
 ) -> Result<Made, advisory::AdvisoryError> {
     if let Some(standing) = standing {
+        inputs.moved = moved_since(&standing.advisory, advisory::run_of(&inputs, club, now)?);
         for held in [None, Some(standing.advisory.call)] {
             inputs.held = held;
             if advisory::identity(&inputs, club, now)? == standing.input_hash {

@@ -331,11 +331,21 @@ fn a_header_that_is_wrong_is_told() {
 #[test]
 fn half_a_stream_is_told() {
     let words = refused(b"time,mean_kn,stream_kn\n2030-05-14T10:00:00Z,10,2\n", &CREW);
-    assert!(words.contains("line 1, column 3 (stream_kn): found one column alone"), "{words}");
-    let csv = b"time,mean_kn,stream_kn,stream_to_deg\n2030-05-14T10:00:00Z,10,2,\n2030-05-14T11:00:00Z,10,,90\n";
+    assert!(
+        words.contains("line 1, column 3 (stream_kn): found one column alone"),
+        "{words}"
+    );
+    let csv =
+        b"time,mean_kn,stream_kn,stream_to_deg\n2030-05-14T10:00:00Z,10,2,\n2030-05-14T11:00:00Z,10,,90\n";
     let words = refused(csv, &CREW);
-    assert!(words.contains("line 2, column 4 (stream_to_deg): found nothing"), "{words}");
-    assert!(words.contains("line 3, column 3 (stream_kn): found nothing"), "{words}");
+    assert!(
+        words.contains("line 2, column 4 (stream_to_deg): found nothing"),
+        "{words}"
+    );
+    assert!(
+        words.contains("line 3, column 3 (stream_kn): found nothing"),
+        "{words}"
+    );
     assert!(words.contains("2 mistakes"), "{words}");
 }
 
@@ -349,7 +359,9 @@ fn a_missing_stream_is_no_call() {
     let answer: Value = serde_json::from_slice(&output.stdout).expect("JSON");
     assert_eq!(answer["call"], "no-call");
     assert!(answer["missing"].as_array().is_some_and(|missing| {
-        missing.iter().any(|one| one["quantity"] == "mean_kn" && one["reason"] == "not-there")
+        missing
+            .iter()
+            .any(|one| one["quantity"] == "mean_kn" && one["reason"] == "not-there")
     }));
 }
 

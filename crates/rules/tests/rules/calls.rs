@@ -8,7 +8,7 @@ use chrono::TimeDelta;
 use club::Quantity;
 use conditions::HourConditions;
 use forecast::{Gap, Member, SourceId};
-use rules::{Call, Criterion, Firmness, MemberView, decide};
+use rules::{Call, Criterion, Firmness, Forecasts, MemberView, decide};
 use seaway::quantity::Celsius;
 use seaway::{Knots, Metres, Seconds};
 
@@ -428,7 +428,11 @@ fn the_finest_single_run_past_a_stop_makes_a_go_marginal() {
         members: &members[..1],
         at: &gale,
     };
-    let verdict = decide(&outing, &governing, Some(&one), reference());
+    let with = |deterministic| Forecasts {
+        deterministic,
+        ..Forecasts::one(governing)
+    };
+    let verdict = decide(&outing, &with(Some(one)), reference());
     assert!(verdict.raised_by_deterministic);
     assert_eq!(verdict.call, Call::Marginal);
     assert!(
@@ -437,7 +441,7 @@ fn the_finest_single_run_past_a_stop_makes_a_go_marginal() {
             .iter()
             .any(|reason| reason.deterministic && reason.finding.call == Call::NoGo)
     );
-    let verdict = decide(&outing, &governing, None, reference());
+    let verdict = decide(&outing, &with(None), reference());
     assert_eq!(verdict.call, Call::Go);
 }
 

@@ -4,7 +4,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use club::Club;
 use conditions::{HourConditions, Known, Missing, Notes, Reading};
 use forecast::{Gap, Member, SourceId};
-use rules::{MemberView, Outing, Sun, Verdict, decide};
+use rules::{Forecasts, MemberView, Outing, Sun, Verdict, decide};
 use seaway::quantity::Celsius;
 use seaway::{DirectionFrom, Hectopascals, Knots, Metres, Seconds, Wind};
 
@@ -194,7 +194,7 @@ pub fn call_members(
         members: &members,
         at: hour,
     };
-    decide(outing, &view, None, reference() + TimeDelta::hours(9))
+    decide(outing, &Forecasts::one(view), reference() + TimeDelta::hours(9))
 }
 
 /// Calls an outing from one run alone.

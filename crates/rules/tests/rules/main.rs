@@ -13,4 +13,5 @@ mod common;
 mod legs_and_lessons;
 mod plans;
 mod properties;
+mod two_sources;
 mod waters;

@@ -5,8 +5,8 @@ use chrono::TimeDelta;
 use conditions::HourConditions;
 use forecast::{Member, SourceId};
 use rules::plan::{PlanChange, Wanted, make_plan};
-use rules::way_out::{WayOutKind, find_way_out};
-use rules::{Call, MemberView, WindowQuery, find_windows};
+use rules::way_out::{Offered, OtherVenue, WayOutKind, find_way_out};
+use rules::{Call, Forecasts, MemberView, WindowQuery, find_windows};
 use seaway::Knots;
 
 fn plan_of(rows: &[usize]) -> (usize, Vec<(i64, usize)>) {
@@ -138,6 +138,14 @@ fn a_window_tells_the_share_of_members_that_hold_throughout() {
     assert_eq!(windows[0].holds, Some(13.0 / 20.0));
 }
 
+/// The club's boats are offered, and no other venue.
+fn boats_of(club: &club::Club) -> Offered<'_> {
+    Offered {
+        boats: &club.boats,
+        venues: &[],
+    }
+}
+
 #[test]
 fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
     let mut club = club(Floors::None, WIND_AND_SEA);
@@ -150,7 +158,13 @@ fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
             members: &members,
             at: hour,
         };
-        find_way_out(&outing(club), Call::NoGo, &club.boats, &view, None, reference())
+        find_way_out(
+            &outing(club),
+            Call::NoGo,
+            boats_of(club),
+            &Forecasts::one(view),
+            reference(),
+        )
     };
     // The blow starts at 15:00: overrun to 15:00 would still be a caution, so back by 13:30 is the longest that is a go.
     let blow = |_: Member, t| {
@@ -187,8 +201,14 @@ fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
         members: &members,
         at: &fresh,
     };
-    let way_out =
-        find_way_out(&small_outing, Call::NoGo, &club.boats, &view, None, reference()).expect("a way out");
+    let way_out = find_way_out(
+        &small_outing,
+        Call::NoGo,
+        boats_of(&club),
+        &Forecasts::one(view),
+        reference(),
+    )
+    .expect("a way out");
     assert_eq!(way_out.kind, WayOutKind::AnotherBoat { boat: 0 });
     // Nothing helps: a gale all day.
     assert_eq!(find(&club, &|_, t| blowing(t, 40.0, 50.0)), None);
@@ -200,4 +220,45 @@ fn common_small_table() -> club::ReefTable {
     club::parse(text).expect("a club").club.boats[0]
         .reef_table
         .clone()
+}
+
+#[test]
+fn another_venue_is_a_way_out_after_another_boat_and_before_a_shift() {
+    let club = club(Floors::None, WIND_AND_SEA);
+    let source = SourceId::new("test");
+    let members = [Member(0)];
+    // Blowing until noon here, so that later by two hours would be a way out too; fair all day in the bay.
+    let here = |_: Member, t| {
+        if t < at(12) {
+            blowing(t, 21.0, 24.0)
+        } else {
+            fair(t)
+        }
+    };
+    let bay = |_: Member, t| fair(t);
+    let view = |at| MemberView {
+        source: &source,
+        reference: Some(reference()),
+        members: &members,
+        at,
+    };
+    let outing = outing(&club);
+    let other = [OtherVenue {
+        index: 3,
+        venue: &club.venues[0],
+        sun: outing.sun,
+        forecasts: Forecasts::one(view(&bay)),
+    }];
+    let offered = |venues| Offered {
+        boats: &club.boats,
+        venues,
+    };
+    let found = |offered| {
+        let forecasts = Forecasts::one(view(&here));
+        find_way_out(&outing, Call::NoGo, offered, &forecasts, reference()).expect("a way out")
+    };
+    let way_out = found(offered(&other));
+    assert_eq!(way_out.kind, WayOutKind::AnotherVenue { venue: 3 });
+    assert_eq!((way_out.leaves, way_out.call), (outing.leaves, Call::Go));
+    assert_eq!(found(offered(&[])).kind, WayOutKind::Later);
 }

@@ -142,7 +142,9 @@ fn correction_words(correction: &Correction) -> String {
             from_deg,
             model_m,
         } => {
-            let model = model_m.map_or_else(String::new, |model| format!(", more than the model's {model:.2} m"));
+            let model = model_m.map_or_else(String::new, |model| {
+                format!(", more than the model's {model:.2} m")
+            });
             format!("over the venue's fetch {wind_kn:.1} kn raise a sea from {from_deg:.0} degrees{model}")
         }
         Correction::SeaOnStream { ratio } => {

@@ -16,7 +16,8 @@ use rules::outing::{OVERRUN, instants_between};
 use rules::spread::{floor_at, lacking};
 use rules::way_out::find_way_out;
 use rules::{
-    Call, CautionCode, Firmness, MemberView, Outing, Reason, UnknownSpan, Verdict, WayOutKind, decide,
+    Call, CautionCode, Firmness, Forecasts, MemberView, Offered, Outing, Reason, UnknownSpan, Verdict,
+    WayOutKind, decide,
 };
 
 /// What is asked.
@@ -69,15 +70,20 @@ pub fn judge(question: &Question<'_>) -> Answer {
         alongside,
         sun: advisory::make::sun_on(&venue, leaves, club.time_zone),
     };
-    let mut verdict = decide(&outing, &view, None, now);
+    let forecasts = Forecasts::one(view);
+    let mut verdict = decide(&outing, &forecasts, now);
     let berth_unknown = lacks_direction
         && question.venue.berth.is_some()
         && level.limits.contains_key(&Quantity::BerthCrosswind);
     if berth_unknown {
         withhold(&mut verdict);
     }
-    let way_out =
-        find_way_out(&outing, verdict.call, &club.boats, &view, None, now).filter(|_| !berth_unknown);
+    let offered = Offered {
+        boats: &club.boats,
+        // The supposed hours are of this venue alone.
+        venues: &[],
+    };
+    let way_out = find_way_out(&outing, verdict.call, offered, &forecasts, now).filter(|_| !berth_unknown);
     let floors = floors(&outing, &view);
     answer(
         question,
@@ -236,6 +242,7 @@ fn way_out_of(found: &rules::WayOut, question: &Question<'_>, local: Local<'_>) 
         WayOutKind::Shorter => ("shorter", None),
         WayOutKind::Earlier => ("earlier", None),
         WayOutKind::Later => ("later", None),
+        WayOutKind::AnotherVenue { .. } => ("another-venue", None),
         WayOutKind::AnotherBoat { boat } => ("another-boat", question.club.boats.get(boat)),
     };
     WayOut {
