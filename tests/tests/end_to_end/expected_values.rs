@@ -20,6 +20,7 @@ slug = "values"
 time_zone = "UTC"
 [policy]
 wind_sources = ["gfs"]
+front_gust_factor = 1.0 # values here, not rules: a front in the run would raise them by half
 [[venues]]
 id = "here"
 name = "Here"
