@@ -18,8 +18,8 @@ pub fn caution_of(found: &CautionFound, boat: &Boat, zone: Tz) -> Caution {
     let when = match found.code {
         CautionCode::ReefBeforeLeaving | CautionCode::BerthLeaving => "leaving".to_owned(),
         CautionCode::BerthReturning => "returning".to_owned(),
-        CautionCode::EntranceLeaving => format!("leaving {}", hour_minute(from)),
-        CautionCode::EntranceReturning => format!("returning {}", hour_minute(from)),
+        CautionCode::EntranceLeaving => format!("out at {}", hour_minute(from)),
+        CautionCode::EntranceReturning => format!("in at {}", hour_minute(from)),
         _ if from == to => hour_minute(from),
         _ => format!("{} to {}", hour_minute(from), hour_minute(to)),
     };

@@ -2,18 +2,19 @@
 
 use crate::caution_words::caution_of;
 use crate::document::{
-    Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, SecondSource, Session, Sureness,
-    Versions, WayOut,
+    Advisory, CallWord, ClubName, FORM, LimitPair, MissingValue, Named, Session, Versions,
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::leg_words::{leg_of, lesson_of};
-use crate::plan_words::{hour_of, plan_of, rounded, table_of, wind_words};
+use crate::plan_words::{hour_of, plan_of, table_of, wind_words};
 use crate::reason_words::{firmness_word, missing_of, reason_of, summary};
 use crate::sources::sources_of;
+use crate::sure_words::sureness_of;
 use crate::tightenings::{Called, tightenings_of};
 use crate::validity::{decides_by, valid_until};
 use crate::voices::Voices;
-use crate::words::{hour_minute, local, of_members, per_cent};
+use crate::way_out::{way_out_for, way_out_of};
+use crate::words::local;
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use club::{Boat, Club, Level, Policy, SessionRule, Venue};
@@ -23,8 +24,7 @@ use rules::cautions::{CautionView, find_cautions};
 use rules::legs::along;
 use rules::lessons::lessons;
 use rules::outing::OVERRUN;
-use rules::way_out::find_way_out;
-use rules::{Forecasts, Offered, OtherVenue, Outing, Sun, Verdict, WayOutKind, decide};
+use rules::{Outing, Sun, Verdict, decide};
 use seaway::daylight::sun_times;
 
 /// Hours around a session that its inputs must reach: the widest timing floor and the hours shown.
@@ -150,47 +150,6 @@ pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Ad
         way_out,
     };
     Ok(document(inputs, club, &found, issued_at, id))
-}
-
-/// A way out, other venues of the club included.
-fn way_out_for(
-    inputs: &Inputs,
-    club: &Club,
-    outing: &Outing<'_>,
-    verdict: &Verdict,
-    forecasts: &Forecasts<'_>,
-    now: DateTime<Utc>,
-) -> Option<rules::WayOut> {
-    let needed = matches!(verdict.call, rules::Call::Marginal | rules::Call::NoGo);
-    let near = if needed {
-        club.venues_near(outing.venue)
-    } else {
-        Vec::new()
-    };
-    let there: Vec<(usize, &Venue, VenueConditions)> = near
-        .into_iter()
-        .map(|index| (index, &club.venues[index]))
-        .map(|(index, venue)| (index, venue, conditions_of(inputs, club, venue, now)))
-        .collect();
-    let voices: Vec<Voices<'_>> = there
-        .iter()
-        .map(|(_, _, conditions)| Voices::of(conditions))
-        .collect();
-    let venues: Vec<OtherVenue<'_>> = there
-        .iter()
-        .zip(&voices)
-        .map(|(&(index, venue, _), voices)| OtherVenue {
-            index,
-            venue,
-            sun: sun_on(venue, outing.leaves, club.time_zone),
-            forecasts: voices.forecasts(),
-        })
-        .collect();
-    let offered = Offered {
-        boats: &club.boats,
-        venues: &venues,
-    };
-    find_way_out(outing, verdict.call, offered, forecasts, now)
 }
 
 /// All that was found for one session.
@@ -346,127 +305,4 @@ fn limits_of(level: &Level) -> Vec<LimitPair> {
         lower_is_worse: quantity.lower_is_worse(),
     };
     level.limits.iter().map(pair).collect()
-}
-
-fn way_out_of(found: &rules::WayOut, club: &Club, zone: Tz) -> WayOut {
-    let (leaves, alongside) = (local(found.leaves, zone), local(found.alongside, zone));
-    let (kind, title) = match found.kind {
-        WayOutKind::Shorter => ("shorter", format!("Back by {}", hour_minute(alongside))),
-        WayOutKind::Earlier => (
-            "earlier",
-            format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside)),
-        ),
-        WayOutKind::Later => (
-            "later",
-            format!("{} to {} instead", hour_minute(leaves), hour_minute(alongside)),
-        ),
-        WayOutKind::AnotherVenue { venue } => (
-            "another-venue",
-            club.venues
-                .get(venue)
-                .map_or_else(String::new, |venue| format!("Sail at {}", venue.name)),
-        ),
-        WayOutKind::AnotherBoat { boat } => (
-            "another-boat",
-            club.boats
-                .get(boat)
-                .map_or_else(String::new, |boat| format!("Take {}", boat.name)),
-        ),
-    };
-    let call = CallWord::from(found.call);
-    let words = format!(
-        "then it is {}",
-        if call == CallWord::Go { "a go" } else { "marginal" }
-    );
-    WayOut {
-        kind: kind.to_owned(),
-        title,
-        words,
-        leaves,
-        alongside,
-        call,
-    }
-}
-
-fn sureness_of(verdict: &Verdict) -> Sureness {
-    let counted = &verdict.counted;
-    let share = |share: Option<f64>| share.map(|share| rounded(share, 4));
-    Sureness {
-        words: sureness_words(verdict),
-        source: counted.source.as_ref().map(ToString::to_string),
-        members_expected: counted.expected,
-        members: counted.members(),
-        go: counted.go,
-        marginal: counted.marginal,
-        no_go: counted.no_go,
-        set_aside: counted.set_aside.iter().map(|member| member.0).collect(),
-        counted_no_go: share(counted.share_no_go()),
-        counted_marginal_or_worse: share(counted.share_marginal_or_worse()),
-        p_no_go: share(verdict.p_no_go),
-        p_marginal_or_worse: share(verdict.p_marginal_or_worse),
-        deterministic_call: verdict.deterministic.map(CallWord::from),
-        second: verdict.second.as_ref().map(second_of),
-    }
-}
-
-fn second_of(second: &rules::verdict::SecondSource) -> SecondSource {
-    let counted = &second.counted;
-    SecondSource {
-        source: counted
-            .source
-            .as_ref()
-            .map(ToString::to_string)
-            .unwrap_or_default(),
-        call: second.call.into(),
-        members: counted.members(),
-        go: counted.go,
-        marginal: counted.marginal,
-        no_go: counted.no_go,
-        p_no_go: second.p_no_go.map(|p| rounded(p, 4)),
-        p_marginal_or_worse: second.p_marginal_or_worse.map(|p| rounded(p, 4)),
-    }
-}
-
-fn sureness_words(verdict: &Verdict) -> String {
-    let counted = &verdict.counted;
-    let mut words = if counted.members() > 0 {
-        let of = match counted.set_aside.len() {
-            0 => format!("{} members", counted.expected),
-            _ => of_members(counted.members(), counted.expected),
-        };
-        format!(
-            "Of {of} {} say go, {} marginal, {} no-go.",
-            counted.go, counted.marginal, counted.no_go
-        )
-    } else if counted.source.is_some() {
-        "No member of the ensemble could be called.".to_owned()
-    } else {
-        "One run alone: the spread is the least that a forecast of this age has.".to_owned()
-    };
-    if counted.source.is_some() && !counted.enough {
-        words += " Too few members for probabilities.";
-    }
-    if let Some(second) = &verdict.second {
-        let counted = &second.counted;
-        let source = counted
-            .source
-            .as_ref()
-            .map(ToString::to_string)
-            .unwrap_or_default();
-        words += &format!(
-            " Of {} members of {source} {} say go, {} marginal, {} no-go.",
-            counted.members(),
-            counted.go,
-            counted.marginal,
-            counted.no_go
-        );
-    }
-    if let (Some(no_go), Some(worse)) = (verdict.p_no_go, verdict.p_marginal_or_worse) {
-        words += &format!(
-            " With the floors of spread: no-go {}, marginal or worse {}.",
-            per_cent(no_go),
-            per_cent(worse)
-        );
-    }
-    words
 }

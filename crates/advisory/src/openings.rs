@@ -63,6 +63,15 @@ pub fn openings(
         .collect()
 }
 
+/// The surest of some openings, so many at most: those that most members hold throughout, the earlier first among equals.
+/// One run alone says nothing of that and comes last.
+pub fn best(mut openings: Vec<Opening>, at_most: usize) -> Vec<Opening> {
+    let unsure = |opening: &Opening| 1.0 - opening.holds.unwrap_or(0.0);
+    openings.sort_by(|a, b| unsure(a).total_cmp(&unsure(b)).then(a.from.cmp(&b.from)));
+    openings.truncate(at_most);
+    openings
+}
+
 /// The openings of one day. Each day asks for its runs anew: the newest that reaches its end may be another than for the day before.
 fn openings_of_day(
     query: OpeningQuery<'_>,
@@ -120,7 +129,7 @@ fn openings_of_day(
     .collect()
 }
 
-/// One outing a day, over the whole hours of its light that are still to come.
+/// One outing a day, over the whole hours of its light and of the club's that are still to come.
 fn daylight_outings<'a>(query: OpeningQuery<'a>, club: &'a Club, now: DateTime<Utc>) -> Vec<Outing<'a>> {
     let hour = TimeDelta::hours(1);
     let today = now.with_timezone(&club.time_zone).date_naive();
@@ -129,7 +138,11 @@ fn daylight_outings<'a>(query: OpeningQuery<'a>, club: &'a Club, now: DateTime<U
             let date = today + TimeDelta::days(day);
             let noon = at_wall_time(club.time_zone, date, NaiveTime::from_hms_opt(12, 0, 0)?);
             let sun = sun_on(query.venue, noon, club.time_zone);
-            let (rises, sets) = (sun.rises?.max(now), sun.sets?);
+            let (mut rises, mut sets) = (sun.rises?.max(now), sun.sets?);
+            if let Some((from, to)) = club.sails {
+                rises = rises.max(at_wall_time(club.time_zone, date, from));
+                sets = sets.min(at_wall_time(club.time_zone, date, to));
+            }
             let first = (rises + hour - TimeDelta::seconds(1)).duration_trunc(hour).ok()?;
             let last = sets.duration_trunc(hour).ok()?;
             (last > first).then_some(Outing {

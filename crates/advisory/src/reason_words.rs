@@ -2,7 +2,7 @@
 
 use crate::document::{Firmness, MissingValue, Reason, Span};
 use crate::plan_words::rounded;
-use crate::words::{beside_limits, hour_minute, local, number, of_members, run_words, with_unit};
+use crate::words::{beside_limits, hour_minute, local, number, of_members, per_cent, run_words, with_unit};
 use chrono_tz::Tz;
 use club::{Level, Quantity};
 use conditions::Notes;
@@ -34,7 +34,7 @@ pub fn criterion_words(criterion: Criterion) -> &'static str {
         Criterion::TableGust => "Gusts past the boat's reef table:",
         Criterion::Squall => "Thunder (CAPE with heavy rain)",
         Criterion::EntranceWave => "Sea in the entrance",
-        Criterion::TideGate => "Outside the entrance's tide gate:",
+        Criterion::TideGate => "Tide gate of the entrance",
     }
 }
 
@@ -73,45 +73,65 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
 /// The value, its hour and the bound it has passed.
 fn reason_in_short(reason: &rules::Reason, zone: Tz) -> String {
     let finding = &reason.finding;
-    let limit = finding.limit;
-    let bound = match finding.call {
-        _ if limit.caution_at == limit.stop_at => format!("the table ends at {}", number(limit.stop_at, 2)),
-        Call::NoGo => format!("stop at {}", number(limit.stop_at, 3)),
-        _ => format!("caution from {}", number(limit.caution_at, 3)),
+    let bound = match (one_bound(finding), finding.call) {
+        (Some(bound), _) => bound,
+        (None, Call::NoGo) => format!("stop at {}", number(finding.limit.stop_at, 3)),
+        (None, _) => format!("caution from {}", number(finding.limit.caution_at, 3)),
     };
     format!("{}, {bound}", value_at(finding, zone))
 }
 
+/// The bound of a criterion that has only one; none for a pair.
+fn one_bound(finding: &Finding) -> Option<String> {
+    match finding.criterion {
+        Criterion::TableMean | Criterion::TableGust => {
+            Some(format!("the table ends at {}", number(finding.limit.stop_at, 2)))
+        }
+        Criterion::Squall => Some(format!("stop at {}", number(finding.limit.stop_at, 0))),
+        Criterion::TideGate => Some("no passing while it is shut".to_owned()),
+        _ => None,
+    }
+}
+
 /// "Gusts 27 kn at 18:00".
 fn value_at(finding: &Finding, zone: Tz) -> String {
+    let (words, at) = (
+        criterion_words(finding.criterion),
+        hour_minute(local(finding.at, zone)),
+    );
+    if finding.criterion == Criterion::TideGate {
+        return format!("{words} shut by {:.0} min at {at}", finding.value * 60.0);
+    }
     let unit = finding.criterion.unit();
     let shown = with_unit(&beside_limits(finding.value, unit, finding.limit), unit);
-    format!(
-        "{} {shown} at {}",
-        criterion_words(finding.criterion),
-        hour_minute(local(finding.at, zone))
-    )
+    format!("{words} {shown} at {at}")
 }
 
 fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
     let finding = &reason.finding;
-    let limits = if finding.limit.caution_at == finding.limit.stop_at {
-        format!("the table ends at {}", number(finding.limit.stop_at, 2))
-    } else {
+    let limits = one_bound(finding).unwrap_or_else(|| {
         let (caution, stop) = (
             number(finding.limit.caution_at, 3),
             number(finding.limit.stop_at, 3),
         );
         format!("caution from {caution}, stop at {stop}")
-    };
+    });
     let mut sentence = format!("{}; {limits}.", value_at(finding, zone));
-    if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {
+    if let (Some(caution), true) = (reason.past_caution, one_bound(finding).is_some()) {
+        sentence += &format!(" So for {}.", of_members(caution, members));
+    } else if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {
         let and_stop = if stop > 0 {
             format!(", {stop} past the stop")
         } else {
             String::new()
         };
         sentence += &format!(" {} pass the caution{and_stop}.", of_members(caution, members));
+    }
+    if finding.tightened < 1.0 {
+        sentence += &format!(
+            " The limits are tightened to {} in this wind.",
+            per_cent(finding.tightened)
+        );
     }
     if reason.deterministic {
         sentence += " This is the single finest run.";
@@ -139,6 +159,28 @@ pub fn note_words(notes: &Notes) -> Vec<String> {
     }
     if let Some(factor) = notes.sector_factor {
         words.push(format!("sector factor {} on the mean", number(factor, 2)));
+    }
+    words.extend(
+        notes
+            .front
+            .map(|factor| format!("gust x {} while a front passes", number(factor, 2))),
+    );
+    if let Some(stream) = notes.opposing_stream {
+        words.push(format!(
+            "{} kn of stream against the wind added",
+            number(stream.0, 1)
+        ));
+    }
+    if notes.sea_breeze {
+        words.push("the sea breeze to plan for".to_owned());
+    }
+    if notes.by_fetch {
+        words.push("raised by the local wind over the venue's fetch".to_owned());
+    }
+    if notes.breaking {
+        words.push("breaking on the stream".to_owned());
+    } else if let Some(ratio) = notes.sea_on_stream {
+        words.push(format!("x {} on the stream against it", number(ratio, 2)));
     }
     if notes.no_spread {
         words.push("no spread: one run for all members".to_owned());

@@ -3,7 +3,8 @@
 
 use crate::wording::{clock, day_clock, ended, from_to, run_time, weekday_clock};
 use advisory::Decision;
-use advisory::document::{Advisory, CallWord, LessonFit, Plan, Reason, SourceUse, Sureness, WayOut};
+use advisory::document::{Advisory, CallWord, LessonFit, Plan, Reason, SourceUse, WayOut};
+use advisory::words::per_cent;
 use chrono::{DateTime, NaiveDate, Utc};
 
 /// An advisory as it may be shown now.
@@ -212,8 +213,30 @@ pub(crate) fn run_words(used: &SourceUse) -> String {
     ended(&words)
 }
 
-/// Beside the words of how sure: members set aside, and the call of the finest single run.
-pub(crate) fn beside_the_count(sureness: &Sureness) -> Vec<String> {
+/// How the call has moved over the last runs: "Over the last runs: no-go 45 % (Mon 13 May 00:00 UTC), then marginal 31 % (06:00 UTC), now marginal 20 %."
+pub(crate) fn moved(advisory: &Advisory) -> Option<String> {
+    let said = |call: CallWord, p: Option<f64>| match p {
+        Some(p) => format!("{}, no-go {}", call.words().to_lowercase(), per_cent(p)),
+        None => call.words().to_lowercase(),
+    };
+    let before: Vec<String> = advisory
+        .moved
+        .iter()
+        .map(|past| format!("{} ({})", said(past.call, past.p_no_go), run_time(past.run)))
+        .collect();
+    let now = advisory.kinder_forecast.unwrap_or(advisory.call);
+    (!before.is_empty()).then(|| {
+        format!(
+            "Over the last runs: {}; now {}.",
+            before.join("; "),
+            said(now, advisory.sureness.p_no_go)
+        )
+    })
+}
+
+/// Beside the words of how sure: members set aside, the call of the finest single run, and how the call has moved.
+pub(crate) fn beside_the_count(advisory: &Advisory) -> Vec<String> {
+    let sureness = &advisory.sureness;
     let aside: Vec<String> = sureness.set_aside.iter().map(u16::to_string).collect();
     let mut lines = Vec::new();
     match aside.as_slice() {
@@ -233,5 +256,6 @@ pub(crate) fn beside_the_count(sureness: &Sureness) -> Vec<String> {
             call.words().to_lowercase()
         )
     }));
+    lines.extend(moved(advisory));
     lines
 }

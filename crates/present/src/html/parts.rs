@@ -100,7 +100,7 @@ fn how_sure(shown: Shown<'_>) -> Part {
         sure: (!shown.old).then(|| (sureness_strokes(firmness), firmness.words())),
         tally: tally(&shown.advisory.sureness),
         lines: std::iter::once(ended(words))
-            .chain(beside_the_count(&shown.advisory.sureness))
+            .chain(beside_the_count(shown.advisory))
             .collect(),
         items: Vec::new(),
     }

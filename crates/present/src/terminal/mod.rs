@@ -37,6 +37,13 @@ pub fn session(advisory: &Advisory, decisions: &[Decision], now: DateTime<Utc>, 
     session::text(Shown::at(advisory, now).beside(decisions), style)
 }
 
+/// One paragraph, its lines after the first under the first line's words.
+pub fn paragraph(head: &str, words: &str) -> String {
+    let mut sheet = sheet::Sheet::new(Style::default());
+    sheet.hanging(head, None, words);
+    sheet.finish()
+}
+
 /// How each source stands.
 pub fn runs(standings: &[SourceStanding], now: DateTime<Utc>, style: Style) -> String {
     runs::text(standings, now, style)

@@ -22,6 +22,7 @@ pub(super) fn text(shown: Shown<'_>, style: Style) -> String {
     lessons(&mut sheet, shown);
     missing(&mut sheet, shown.advisory);
     how_sure(&mut sheet, shown);
+    stricter(&mut sheet, shown.advisory);
     runs(&mut sheet, shown.advisory);
     foot(&mut sheet, shown.advisory);
     sheet.finish()
@@ -93,8 +94,15 @@ fn why(sheet: &mut Sheet, shown: Shown<'_>) {
     if shown.advisory.reasons.is_empty() {
         sheet.words(2, shown.without_reasons());
     }
-    for tightening in &shown.advisory.tightenings {
-        sheet.hanging("  made stricter  ", None, &ended(&tightening.words));
+}
+
+fn stricter(sheet: &mut Sheet, advisory: &Advisory) {
+    if advisory.tightenings.is_empty() {
+        return;
+    }
+    sheet.heading("Made stricter by");
+    for tightening in &advisory.tightenings {
+        sheet.hanging("  ", None, &ended(&tightening.words));
     }
 }
 
@@ -154,7 +162,7 @@ fn how_sure(sheet: &mut Sheet, shown: Shown<'_>) {
         format!("{}. ", capital(shown.advisory.firmness.words()))
     };
     sheet.words(2, &format!("{firmness}{}", ended(&shown.advisory.sureness.words)));
-    for line in beside_the_count(&shown.advisory.sureness) {
+    for line in beside_the_count(shown.advisory) {
         sheet.words(2, &line);
     }
 }

@@ -1,8 +1,10 @@
 //! `cringle advise`: the board in the terminal, or one session in full.
 
+use crate::commands::windows::opening_lines;
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, colour, failed, print};
-use advisory::{Advisory, Decision};
+use advisory::document::CallWord;
+use advisory::{Advisory, Decision, OpeningQuery};
 use chrono::TimeDelta;
 use clap::Args;
 use present::terminal::{self, Style};
@@ -10,6 +12,9 @@ use std::process::ExitCode;
 
 /// A session is decided on at most so long before it ends.
 const LOOK_BACK: TimeDelta = TimeDelta::days(16);
+
+/// Openings told for a session that cannot go.
+const OPENINGS_TOLD: usize = 3;
 
 /// Print the coming sessions' calls and sail plans, or one session in full.
 #[derive(Args, Debug)]
@@ -43,16 +48,48 @@ pub async fn run(around: &Surroundings, arguments: AdviseArguments) -> Result<Ex
     match (chosen, arguments.json) {
         (Some(one), true) => print_json(one)?,
         (None, true) => print_json(&advisories)?,
-        (Some(one), false) => print(&with_banner(
-            &context,
-            terminal::session(one, &decisions(&context).await?, context.now, style()),
-        )),
+        (Some(one), false) => {
+            let mut text = terminal::session(one, &decisions(&context).await?, context.now, style());
+            text += &instead(&context, one, arguments.days).await?;
+            print(&with_banner(&context, text));
+        }
         (None, false) => print(&with_banner(
             &context,
             terminal::board(&advisories, &decisions(&context).await?, context.now, style()),
         )),
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The best openings for the crew of a session that cannot go; empty for any other.
+async fn instead(context: &Context, advisory: &Advisory, days: u16) -> Result<String, CommandError> {
+    if advisory.call != CallWord::NoGo {
+        return Ok(String::new());
+    }
+    let club = &context.club;
+    let of = |id: &str| club.sessions.iter().find(|session| session.id == id);
+    let Some(session) = advisory.session.id.split('@').next().and_then(of) else {
+        return Ok(String::new());
+    };
+    let query = OpeningQuery {
+        venue: &club.venues[session.venue],
+        boat: &club.boats[session.boat],
+        level: &club.levels[session.level],
+        marginal_too: false,
+        at_least: session.lasts,
+        days,
+    };
+    let found = advisor::openings(&context.store, &context.catalogue, club, query, context.now)
+        .await
+        .map_err(failed("the openings cannot be found"))?;
+    let best = advisory::openings::best(found, OPENINGS_TOLD);
+    let lines: String = best.iter().map(opening_lines).collect();
+    let lines = if lines.is_empty() {
+        "None as long as the session in the days the forecast reaches.\n".to_owned()
+    } else {
+        lines
+    };
+    Ok(format!("\nOpenings instead, the surest first\n{lines}"))
 }
 
 /// Colour only where a terminal shows it.

@@ -21,18 +21,21 @@ pub enum Wanted {
 /// List the stretches of the coming days that are good enough for a boat and a level.
 #[derive(Args, Debug)]
 pub struct WindowsArguments {
-    /// Boat, by its key in the club file; the first boat without it
+    /// Session, by its key in the club file: its venue, boat, level and length are looked for
+    #[arg(long)]
+    pub session: Option<String>,
+    /// Boat, by its key in the club file; the session's or the first without it
     #[arg(long)]
     pub boat: Option<String>,
-    /// Level, by its key; the first level without it
+    /// Level, by its key; the session's or the first without it
     #[arg(long)]
     pub level: Option<String>,
-    /// Venue, by its key; the first venue without it
+    /// Venue, by its key; the session's or the first without it
     #[arg(long)]
     pub venue: Option<String>,
-    /// Shortest stretch, hours
-    #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(u16).range(1..=24))]
-    pub hours: u16,
+    /// Shortest stretch, hours; the session's length or 3 without it
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=24))]
+    pub hours: Option<u16>,
     /// How good every hour must be
     #[arg(long, value_enum, default_value_t = Wanted::Go)]
     pub call: Wanted,
@@ -46,27 +49,41 @@ pub struct WindowsArguments {
     pub context: ContextArguments,
 }
 
+/// Shortest stretch where nobody says (no source: common practice).
+const USUAL_LENGTH: TimeDelta = TimeDelta::hours(3);
+
 /// Fetches, looks and prints; nothing is issued.
 pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<ExitCode, CommandError> {
     let context = Context::open(around, &arguments.context, Use::Reads).await?;
     context.fetch_first().await?;
     let club = context.club.clone();
+    let session = match arguments.session.as_deref() {
+        None => None,
+        wanted => Some(pick("session", &club.sessions, |session| &session.id, wanted)?),
+    };
+    let or = |wanted: &Option<String>, of_session: Option<&String>| wanted.as_ref().or(of_session).cloned();
+    let venue = or(
+        &arguments.venue,
+        session.map(|session| &club.venues[session.venue].id),
+    );
+    let boat = or(
+        &arguments.boat,
+        session.map(|session| &club.boats[session.boat].id),
+    );
+    let level = or(
+        &arguments.level,
+        session.map(|session| &club.levels[session.level].id),
+    );
     let query = OpeningQuery {
-        venue: pick(
-            "venue",
-            &club.venues,
-            |venue| &venue.id,
-            arguments.venue.as_deref(),
-        )?,
-        boat: pick("boat", &club.boats, |boat| &boat.id, arguments.boat.as_deref())?,
-        level: pick(
-            "level",
-            &club.levels,
-            |level| &level.id,
-            arguments.level.as_deref(),
-        )?,
+        venue: pick("venue", &club.venues, |venue| &venue.id, venue.as_deref())?,
+        boat: pick("boat", &club.boats, |boat| &boat.id, boat.as_deref())?,
+        level: pick("level", &club.levels, |level| &level.id, level.as_deref())?,
         marginal_too: arguments.call == Wanted::Marginal,
-        at_least: TimeDelta::hours(i64::from(arguments.hours)),
+        at_least: match (arguments.hours, session) {
+            (Some(hours), _) => TimeDelta::hours(i64::from(hours)),
+            (None, Some(session)) => session.lasts,
+            (None, None) => USUAL_LENGTH,
+        },
         days: arguments.days,
     };
     let openings = advisor::openings(&context.store, &context.catalogue, &club, query, context.now)
@@ -105,11 +122,11 @@ pub fn pick<'a, T>(
 
 fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
     let mut text = format!(
-        "Openings for {}, {}, {}: at least {} h, {}\n\n",
+        "Openings for {}, {}, {}: at least {}, {}\n\n",
         query.boat.name,
         query.level.name,
         query.venue.name,
-        query.at_least.num_hours(),
+        length_words(query.at_least),
         if query.marginal_too {
             "go or marginal"
         } else {
@@ -120,22 +137,7 @@ fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
         text += "None in the days the forecast reaches.\n";
     }
     for opening in openings {
-        let sail = opening
-            .leave_with
-            .as_ref()
-            .map_or("past the table", |sail| sail.words.as_str());
-        let holds = opening.holds.map_or_else(
-            || "one run alone".to_owned(),
-            |share| format!("{:.0} % of members hold throughout", share * 100.0),
-        );
-        let _ = writeln!(
-            text,
-            "{}  {} to {}  {}\n            leave with {sail}; {holds}",
-            opening.from.format("%a %-d %b"),
-            opening.from.format("%H:%M"),
-            opening.to.format("%H:%M"),
-            opening.call.words()
-        );
+        text += &opening_lines(opening);
     }
     let run = openings
         .first()
@@ -152,4 +154,31 @@ fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
         advisory::make::CAUTION_TO_ALL
     );
     text
+}
+
+/// "3 h", "2 h 45 min".
+fn length_words(length: TimeDelta) -> String {
+    match (length.num_hours(), length.num_minutes() % 60) {
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
+/// One opening in two lines.
+pub fn opening_lines(opening: &Opening) -> String {
+    let sail = opening
+        .leave_with
+        .as_ref()
+        .map_or("past the table", |sail| sail.words.as_str());
+    let holds = opening.holds.map_or_else(
+        || "one run alone".to_owned(),
+        |share| format!("{:.0} % of members hold throughout", share * 100.0),
+    );
+    format!(
+        "{}  {} to {}  {}\n            leave with {sail}; {holds}\n",
+        opening.from.format("%a %-d %b"),
+        opening.from.format("%H:%M"),
+        opening.to.format("%H:%M"),
+        opening.call.words()
+    )
 }

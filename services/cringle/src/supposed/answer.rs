@@ -85,6 +85,9 @@ pub struct Why {
     pub member: Option<u16>,
     /// The value itself is inside; the floors of spread reach past.
     pub by_floor: bool,
+    /// The sentence an advisory would have.
+    #[serde(skip)]
+    pub words: String,
 }
 
 /// A caution.
@@ -96,6 +99,9 @@ pub struct Caution {
     pub from: DateTime<FixedOffset>,
     /// Last instant.
     pub to: DateTime<FixedOffset>,
+    /// When, and the sentence an advisory would have.
+    #[serde(skip)]
+    pub words: String,
 }
 
 /// A way out.
@@ -105,6 +111,9 @@ pub struct WayOut {
     pub kind: &'static str,
     /// Key of the boat.
     pub boat: String,
+    /// The sentence an advisory would have.
+    #[serde(skip)]
+    pub words: String,
     /// Leaving.
     pub leaves: DateTime<FixedOffset>,
     /// Alongside.
@@ -118,6 +127,9 @@ pub struct WayOut {
 pub struct Missing {
     /// Key of the quantity.
     pub quantity: &'static str,
+    /// What it is called.
+    #[serde(skip)]
+    pub name: &'static str,
     /// Why: `not-in-feed` (no such column), `not-there` (an empty cell, or no row), `beyond-run` (after the last row).
     pub reason: Gap,
     /// First instant.

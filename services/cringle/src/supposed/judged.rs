@@ -8,6 +8,7 @@ use super::slice::{run_slice, settled};
 use super::stage::stage;
 use super::{Column, Supposed};
 use chrono::{DateTime, FixedOffset, Utc};
+use chrono_tz::Tz;
 use club::{Boat, Club, Level, Quantity, Venue};
 use conditions::VenueConditions;
 use forecast::Gap;
@@ -145,6 +146,7 @@ fn answer(
         let absent = !question.supposed.has(Column::From);
         missing.push(Missing {
             quantity: Column::From.name(),
+            name: "Direction of the wind",
             reason: if absent { Gap::NotInFeed } else { Gap::NotThere },
             from: local(outing.leaves),
             to: local(outing.alongside),
@@ -168,13 +170,21 @@ fn answer(
             .and_then(|plan| plan.past_table_from)
             .or_else(|| past_table_on_leaving(verdict))
             .map(local),
-        reasons: verdict.reasons.iter().map(|reason| why(reason, &local)).collect(),
+        reasons: verdict
+            .reasons
+            .iter()
+            .map(|reason| why(reason, verdict.counted.members().max(1), question.club.time_zone))
+            .collect(),
         cautions: find_cautions(caution_view)
             .iter()
-            .map(|found| Caution {
-                code: CautionCode::code(found.code),
-                from: local(found.from),
-                to: local(found.to),
+            .map(|found| {
+                let told = advisory::caution_of(found, question.boat, zone);
+                Caution {
+                    code: CautionCode::code(found.code),
+                    from: local(found.from),
+                    to: local(found.to),
+                    words: format!("{}: {}: {}", told.when, told.title, told.words),
+                }
             })
             .collect(),
         way_out: way_out.map(|found| way_out_of(found, question, &local)),
@@ -213,7 +223,7 @@ fn plan_of(boat: &Boat, outing: &Outing<'_>, verdict: &Verdict, local: Local<'_>
         .collect()
 }
 
-fn why(reason: &Reason, local: Local<'_>) -> Why {
+fn why(reason: &Reason, members: u16, zone: Tz) -> Why {
     let finding = &reason.finding;
     Why {
         quantity: finding.criterion.key(),
@@ -221,15 +231,17 @@ fn why(reason: &Reason, local: Local<'_>) -> Why {
         limit: finding.limit.stop_at,
         caution_at: finding.limit.caution_at,
         margin: rounded(finding.margin()),
-        time: local(finding.at),
+        time: advisory::words::local(finding.at, zone),
         member: reason.member.map(|member| member.0),
         by_floor: reason.by_floor,
+        words: advisory::reason_of(reason, members, zone).words,
     }
 }
 
 fn missing_of(span: &UnknownSpan, local: Local<'_>) -> Missing {
     Missing {
         quantity: span.criterion.key(),
+        name: advisory::criterion_words(span.criterion),
         reason: span.missing.gap,
         from: local(span.from),
         to: local(span.to),
@@ -248,6 +260,10 @@ fn way_out_of(found: &rules::WayOut, question: &Question<'_>, local: Local<'_>) 
     WayOut {
         kind,
         boat: boat.unwrap_or(question.boat).id.clone(),
+        words: {
+            let told = advisory::way_out_of(found, question.club, question.club.time_zone);
+            format!("{}: {}", told.title, told.words)
+        },
         leaves: local(found.leaves),
         alongside: local(found.alongside),
         call: found.call,

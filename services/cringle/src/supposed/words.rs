@@ -2,10 +2,11 @@
 //!
 //! Owns: the sentences. Must not know: limits, how anything was judged.
 
-use super::answer::{Answer, Floors, Missing, Why};
+use super::answer::{Answer, Floors, Missing};
 use super::judged::Question;
-use advisory::words::{hour_minute, number, per_cent, sail};
+use advisory::words::{hour_minute, per_cent, sail};
 use forecast::Gap;
+use present::terminal::paragraph;
 use rules::{Call, Firmness};
 use std::fmt::Write;
 
@@ -25,30 +26,16 @@ pub fn in_words(question: &Question<'_>, answer: &Answer) -> String {
     );
     tell_plan(&mut text, answer);
     for why in &answer.reasons {
-        let _ = writeln!(text, "  {}", reason_words(why));
+        text += &paragraph("  ", &why.words);
     }
     for missing in &answer.missing {
-        let _ = writeln!(text, "  {}", missing_words(missing));
+        text += &paragraph("  ", &missing_words(missing));
     }
     for caution in &answer.cautions {
-        let (from, to) = (hour_minute(caution.from), hour_minute(caution.to));
-        let when = if from == to {
-            from
-        } else {
-            format!("{from} to {to}")
-        };
-        let _ = writeln!(text, "  caution: {}, {when}", caution.code);
+        text += &paragraph("  ", &caution.words);
     }
     if let Some(found) = &answer.way_out {
-        let _ = writeln!(
-            text,
-            "  way out: {} ({}, {} to {}): then it is {}",
-            found.kind,
-            found.boat,
-            hour_minute(found.leaves),
-            hour_minute(found.alongside),
-            call_words(found.call).to_lowercase()
-        );
+        text += &paragraph("  Way out: ", &found.words);
     }
     tell_ground(&mut text, answer);
     text
@@ -114,29 +101,6 @@ fn firmness_words(firmness: Firmness) -> &'static str {
     }
 }
 
-fn reason_words(why: &Why) -> String {
-    let member = why
-        .member
-        .map_or_else(String::new, |member| format!(", member {member}"));
-    let floor = if why.by_floor {
-        "; the floors of spread reach past"
-    } else {
-        ""
-    };
-    // A steepness needs thousandths; of knots, metres and degrees a tenth is more than anybody sees.
-    let decimals = if why.quantity == "steepness" { 3 } else { 1 };
-    let figure = |value| number(value, decimals);
-    format!(
-        "{} {} at {}{member}: caution {}, stop {}, margin {}{floor}",
-        why.quantity,
-        figure(why.value),
-        hour_minute(why.time),
-        figure(why.caution_at),
-        figure(why.limit),
-        figure(why.margin),
-    )
-}
-
 fn missing_words(missing: &Missing) -> String {
     let why = match missing.reason {
         Gap::NotInFeed => "no such column",
@@ -150,7 +114,7 @@ fn missing_words(missing: &Missing) -> String {
         1 => format!(", member {}", missing.members[0]),
         several => format!(", {several} members"),
     };
-    format!("missing: {}, {from} to {to}{members}: {why}", missing.quantity)
+    format!("Not known: {}, {from} to {to}{members}: {why}", missing.name)
 }
 
 fn floor_words(floors: &Floors) -> String {
