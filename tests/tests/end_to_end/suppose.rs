@@ -12,6 +12,9 @@ use std::process::{Command, Output};
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Case {
+    /// The file of the club, beside the table.
+    #[serde(skip)]
+    club: &'static str,
     id: String,
     by_hand: String,
     boat: String,
@@ -59,9 +62,23 @@ struct Cases {
     case: Vec<Case>,
 }
 
+/// The tables, each with its club.
+const TABLES: [(&str, &str); 2] = [
+    ("cases.toml", "club.toml"),
+    ("cases-waters.toml", "club-waters.toml"),
+];
+
 fn cases() -> Vec<Case> {
-    let text = std::fs::read_to_string(workspace().join("fixtures/suppose/cases.toml")).expect("the table");
-    toml::from_str::<Cases>(&text).expect("the table reads").case
+    let of_table = |(table, club): (&str, &'static str)| {
+        let text =
+            std::fs::read_to_string(workspace().join("fixtures/suppose").join(table)).expect("the table");
+        let mut cases = toml::from_str::<Cases>(&text).expect("the table reads").case;
+        for case in &mut cases {
+            case.club = club;
+        }
+        cases
+    };
+    TABLES.into_iter().flat_map(of_table).collect()
 }
 
 fn on_the_day(clock: &str) -> String {
@@ -85,12 +102,16 @@ fn csv_of(case: &Case) -> String {
 }
 
 fn suppose(folder: &Path, csv: &[u8], arguments: &[&str]) -> Output {
+    suppose_of("club.toml", folder, csv, arguments)
+}
+
+fn suppose_of(club: &str, folder: &Path, csv: &[u8], arguments: &[&str]) -> Output {
     let file = folder.join("hours.csv");
     std::fs::write(&file, csv).expect("the hours are written");
     Command::new(program())
         .arg("suppose")
         .arg("--club")
-        .arg(workspace().join("fixtures/suppose/club.toml"))
+        .arg(workspace().join("fixtures/suppose").join(club))
         .arg("--conditions")
         .arg(file)
         .args(arguments)
@@ -112,7 +133,7 @@ fn answer_to(case: &Case) -> Value {
     ] {
         arguments.extend(value.iter().flat_map(|value| [flag, value.as_str()]));
     }
-    let output = suppose(folder.path(), csv_of(case).as_bytes(), &arguments);
+    let output = suppose_of(case.club, folder.path(), csv_of(case).as_bytes(), &arguments);
     let words = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{}: {words}", case.id);
     serde_json::from_slice(&output.stdout).expect("JSON")
@@ -240,7 +261,7 @@ fn differences(case: &Case, answer: &Value) -> Vec<String> {
 #[test]
 fn every_case_worked_by_hand_is_what_the_program_says() {
     let cases = cases();
-    assert!(cases.len() >= 30, "the table is there");
+    assert!(cases.len() >= 60, "the table is there");
     let mut names: Vec<&str> = cases.iter().map(|case| case.id.as_str()).collect();
     names.sort_unstable();
     names.dedup();
