@@ -192,9 +192,10 @@ fn document(
         .iter()
         .map(|unknown| missing_of(unknown, zone))
         .collect();
+    let looks = verdict.looks();
     let view = CautionView {
         outing,
-        hours: &verdict.hours,
+        hours: &looks,
         passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
@@ -231,11 +232,11 @@ fn document(
             .iter()
             .map(|found| caution_of(found, cast.boat, zone))
             .collect(),
-        legs: along(outing, &verdict.hours)
+        legs: along(outing, &looks)
             .iter()
             .map(|leg| leg_of(leg, zone))
             .collect(),
-        lessons: lessons(outing, &verdict.hours, call.into(), verdict.light && call == bare)
+        lessons: lessons(outing, &looks, call.into(), verdict.light && call == bare)
             .iter()
             .map(|fit| lesson_of(fit, zone))
             .collect(),

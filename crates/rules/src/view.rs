@@ -137,6 +137,11 @@ pub fn hours(judge: &Judge<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
     .collect()
 }
 
+/// The instants of leaving and of being alongside, which may lie between the whole hours.
+pub fn ends(judge: &Judge<'_>, winds: &Winds<'_>) -> [VerdictHour; 2] {
+    [judge.outing.leaves, judge.outing.alongside].map(|at| hour(judge, winds, at, Stage::UNDER_WAY))
+}
+
 /// The instants of passing the entrance, leaving and returning, looked at like any hour; none where the venue has no entrance.
 pub fn passages(judge: &Judge<'_>, winds: &Winds<'_>) -> Option<(VerdictHour, VerdictHour)> {
     let (leaving, returning) = judge.outing.passages()?;

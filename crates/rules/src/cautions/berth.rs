@@ -4,7 +4,6 @@
 //! is slipped and until it is aboard (common practice, no source).
 
 use super::{CautionCode, CautionDetail, CautionFound, CautionView};
-use crate::verdict::VerdictHour;
 use chrono::{DateTime, Utc};
 use club::{Berth, MooredSide};
 use seaway::{Bearing, Knots, Wind};
@@ -24,16 +23,8 @@ pub fn returning(view: CautionView<'_>) -> Option<CautionFound> {
 
 fn at(view: CautionView<'_>, when: DateTime<Utc>, code: CautionCode) -> Option<CautionFound> {
     let berth = view.outing.venue.berth.as_ref()?;
-    let (wind, towards_pontoon) = around(view, when)
-        .filter_map(|hour| hour.wind)
-        .map(|wind| (wind, blown_on(berth, wind)))
-        .reduce(|harder, next| {
-            if next.1.0.abs() > harder.1.0.abs() {
-                next
-            } else {
-                harder
-            }
-        })?;
+    let wind = view.hours.iter().find(|hour| hour.at == when)?.wind?;
+    let towards_pontoon = blown_on(berth, wind);
     if towards_pontoon.0.abs() < view.outing.policy.berth_from_kn.0 {
         return None;
     }
@@ -47,13 +38,6 @@ fn at(view: CautionView<'_>, when: DateTime<Utc>, code: CautionCode) -> Option<C
         to: when,
         detail,
     })
-}
-
-/// The hour of an instant, or the two around it: the harder one counts.
-fn around(view: CautionView<'_>, when: DateTime<Utc>) -> impl Iterator<Item = &VerdictHour> {
-    let before = view.hours.iter().rfind(move |hour| hour.at <= when);
-    let after = view.hours.iter().find(move |hour| hour.at >= when);
-    before.into_iter().chain(after)
 }
 
 /// The way from the boat to the pontoon she lies against.

@@ -143,32 +143,38 @@ fn a_preventer_is_due_at_the_hours_its_leg_may_be_sailed_at() {
 }
 
 #[test]
-fn the_berth_at_half_past_takes_the_harder_hour_around() {
-    // Leaving 10:30, between 5 kn across at 10:00, under the policy's 6, and 7 at 11:00.
+fn leaving_and_returning_at_half_past_are_looked_at_themselves() {
+    // Out from 10:30 to 15:30: 5 kn across at 10:00, under the policy's 6, and 7 from 10:30 on; waves of 1.0 m until 10:30 and from 15:30.
     let club = club(Floors::None, WIND_AND_SEA);
     let mut outing = outing(&club);
-    outing.leaves += TimeDelta::minutes(30);
-    let told = |at_eleven: f64| {
-        let rising = move |t| HourConditions {
-            wind: wind(if t < at(11) { 5.0 } else { at_eleven }, 270.0),
-            ..fair(t)
-        };
-        let verdict = call_one(&outing, &rising);
-        let found = find_cautions(CautionView {
-            passages: None,
-            outing: &outing,
-            hours: &verdict.hours,
-            plan: verdict.plan.as_ref(),
-        });
-        one(&found, CautionCode::BerthLeaving).map(|found| (found.from, found.detail.clone()))
+    let half = TimeDelta::minutes(30);
+    outing.leaves += half;
+    outing.alongside -= half;
+    let hour = |t| HourConditions {
+        wind: wind(if t < at(10) + half { 5.0 } else { 7.0 }, 270.0),
+        wave_height: known(Metres(if t <= at(10) + half || t >= at(15) + half {
+            1.0
+        } else {
+            0.6
+        })),
+        ..fair(t)
     };
-    assert_eq!(told(5.9), None);
-    let (from, detail) = told(7.0).expect("told");
-    assert_eq!(from, at(10) + TimeDelta::minutes(30));
-    let CautionDetail::Berth { towards_pontoon, .. } = detail else {
-        panic!("{detail:?}")
-    };
-    assert!((towards_pontoon.0 + 7.0).abs() < 1e-9);
+    let verdict = call_one(&outing, &hour);
+    let looks = verdict.looks();
+    let found = find_cautions(CautionView {
+        passages: None,
+        outing: &outing,
+        hours: &looks,
+        plan: verdict.plan.as_ref(),
+    });
+    let span = |code| one(&found, code).map(|found| (found.from, found.to));
+    assert_eq!(
+        span(CautionCode::BerthLeaving),
+        Some((at(10) + half, at(10) + half))
+    );
+    assert_eq!(span(CautionCode::ClipOn), Some((at(10) + half, at(15) + half)));
+    // In order, each instant once.
+    assert!(looks.windows(2).all(|pair| pair[0].at < pair[1].at));
 }
 
 #[test]

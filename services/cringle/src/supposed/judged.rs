@@ -131,9 +131,10 @@ fn answer(
 ) -> Answer {
     let zone = question.club.time_zone;
     let local = |at| advisory::words::local(at, zone);
+    let looks = verdict.looks();
     let caution_view = CautionView {
         outing,
-        hours: &verdict.hours,
+        hours: &looks,
         passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
@@ -201,7 +202,7 @@ type Local<'a> = &'a dyn Fn(DateTime<Utc>) -> DateTime<FixedOffset>;
 
 /// Without a plan the wind on leaving may be past the table, not unknown.
 fn past_table_on_leaving(verdict: &Verdict) -> Option<DateTime<Utc>> {
-    let first = verdict.hours.iter().find(|hour| hour.out)?;
+    let first = verdict.ends.first()?;
     (first.wanted == rules::plan::Wanted::PastTable).then_some(first.at)
 }
 
