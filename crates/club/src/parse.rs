@@ -146,7 +146,7 @@ fn read_document<'p>(
     let mut places = Vec::new();
     let venues = root.required("venues", "at least one venue");
     let venues = entries(venues, VENUES_AT_MOST, |_, table| {
-        read_venue(table, zone, &mut places)
+        read_venue(table, zone, &policy, &mut places)
     });
     let boats = root.required("boats", "at least one boat");
     let boats = entries(boats, BOATS_AT_MOST, |_, table| read_boat(table));

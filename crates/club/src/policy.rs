@@ -103,6 +103,24 @@ pub struct Policy {
     pub chop_widens_deg: f64,
     /// Another venue of the club this near is a way out (20 nm).
     pub another_venue_within_nm: NauticalMiles,
+    /// What sectors make of a limit together is never below this part of it (0.80).
+    pub limits_tightest: f64,
+    /// A learned factor below 1 is never below this (0.85),
+    pub learned_at_least: f64,
+    /// and rests on at least so many logged hours above 12 kn (40).
+    pub learned_from_hours: f64,
+    /// A kinder call is believed when the wind's margin has grown by this (1 kn),
+    pub kinder_margin_kn: Knots,
+    /// or the chance of what was called has fallen by this (0.10); or when a second run agrees.
+    pub kinder_probability: f64,
+    /// A call is firm at most so far ahead (24 h),
+    pub firm_within_h: f64,
+    /// where at least this share agrees with it (0.70).
+    pub firm_agreement: f64,
+    /// It is likely at most so far ahead (72 h),
+    pub likely_within_h: f64,
+    /// where at least this share agrees (0.50); an early view otherwise.
+    pub likely_agreement: f64,
 }
 
 /// What two ensembles make together.
@@ -189,6 +207,15 @@ impl Default for Policy {
             home_spare_min: 30.0,
             chop_widens_deg: 7.0,
             another_venue_within_nm: NauticalMiles(20.0),
+            limits_tightest: 0.8,
+            learned_at_least: 0.85,
+            learned_from_hours: 40.0,
+            kinder_margin_kn: Knots(1.0),
+            kinder_probability: 0.1,
+            firm_within_h: 24.0,
+            firm_agreement: 0.7,
+            likely_within_h: 72.0,
+            likely_agreement: 0.5,
         }
     }
 }

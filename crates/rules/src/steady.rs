@@ -3,6 +3,7 @@
 
 use crate::call::Call;
 use chrono::{DateTime, Utc};
+use club::Policy;
 
 /// What is compared of an issued advisory and of the one that would take its place.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,35 +22,34 @@ pub struct CallState {
     pub run: Option<DateTime<Utc>>,
 }
 
-/// The margin must have grown by this, kn.
-const MARGIN_GROWN_KN: f64 = 1.0;
-/// Or the probability must have fallen by this.
-const PROBABILITY_FALLEN: f64 = 0.10;
-
 /// The call to publish: the new one, or the standing one where a kinder call is not yet believed.
 ///
 /// A kinder call is believed when two runs agree on it, when the chance of what was called has fallen by ten points, or when the wind's
 /// margin has grown by a knot. No call gives way at once: it says nothing of the weather.
-pub fn steadied(standing: CallState, new: CallState) -> Call {
+pub fn steadied(policy: &Policy, standing: CallState, new: CallState) -> Call {
     let kinder = new.bare < standing.issued && standing.issued != Call::NoCall;
     let two_runs_agree = standing.bare <= new.bare && standing.run != new.run;
-    if !kinder || two_runs_agree || probability_fell(standing, new) || margin_grew(standing, new) {
+    if !kinder
+        || two_runs_agree
+        || probability_fell(policy, standing, new)
+        || margin_grew(policy, standing, new)
+    {
         return new.bare;
     }
     standing.issued
 }
 
-fn probability_fell(standing: CallState, new: CallState) -> bool {
+fn probability_fell(policy: &Policy, standing: CallState, new: CallState) -> bool {
     let (before, after) = match standing.issued {
         Call::NoGo => (standing.p_no_go, new.p_no_go),
         _ => (standing.p_marginal_or_worse, new.p_marginal_or_worse),
     };
-    matches!((before, after), (Some(before), Some(after)) if before - after >= PROBABILITY_FALLEN - 1e-9)
+    matches!((before, after), (Some(before), Some(after)) if before - after >= policy.kinder_probability - 1e-9)
 }
 
-fn margin_grew(standing: CallState, new: CallState) -> bool {
+fn margin_grew(policy: &Policy, standing: CallState, new: CallState) -> bool {
     match (standing.wind_margin_kn, new.wind_margin_kn) {
-        (Some(before), Some(after)) => after - before >= MARGIN_GROWN_KN,
+        (Some(before), Some(after)) => after - before >= policy.kinder_margin_kn.0,
         _ => false,
     }
 }
@@ -57,6 +57,10 @@ fn margin_grew(standing: CallState, new: CallState) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn held(standing: CallState, new: CallState) -> Call {
+        steadied(&Policy::default(), standing, new)
+    }
 
     fn state(call: Call, p_no_go: f64, margin: f64, run_hour: u32) -> CallState {
         let run = format!("2030-05-13T{run_hour:02}:00:00Z")
@@ -75,37 +79,37 @@ mod tests {
     #[test]
     fn worse_is_published_at_once() {
         let standing = state(Call::Marginal, 0.38, 1.0, 0);
-        assert_eq!(steadied(standing, state(Call::NoGo, 0.41, 0.8, 6)), Call::NoGo);
+        assert_eq!(held(standing, state(Call::NoGo, 0.41, 0.8, 6)), Call::NoGo);
     }
 
     #[test]
     fn a_little_kinder_is_held_until_a_second_run_agrees() {
         let standing = state(Call::NoGo, 0.42, -0.5, 0);
         let kinder = state(Call::Marginal, 0.38, 0.2, 6);
-        assert_eq!(steadied(standing, kinder), Call::NoGo);
+        assert_eq!(held(standing, kinder), Call::NoGo);
         // Held: issued no-go, but the run of 06 said marginal. The run of 12 says so too.
-        let held = CallState {
+        let standing_still = CallState {
             issued: Call::NoGo,
             ..kinder
         };
         assert_eq!(
-            steadied(held, state(Call::Marginal, 0.38, 0.2, 12)),
+            held(standing_still, state(Call::Marginal, 0.38, 0.2, 12)),
             Call::Marginal
         );
         // The same run looked at again is not a second run.
-        assert_eq!(steadied(held, kinder), Call::NoGo);
+        assert_eq!(held(standing_still, kinder), Call::NoGo);
     }
 
     #[test]
     fn clearly_kinder_is_published() {
         let standing = state(Call::NoGo, 0.42, -0.5, 0);
         assert_eq!(
-            steadied(standing, state(Call::Marginal, 0.32, -0.5, 6)),
+            held(standing, state(Call::Marginal, 0.32, -0.5, 6)),
             Call::Marginal,
             "ten points"
         );
         assert_eq!(
-            steadied(standing, state(Call::Marginal, 0.39, 0.5, 6)),
+            held(standing, state(Call::Marginal, 0.39, 0.5, 6)),
             Call::Marginal,
             "one knot"
         );
@@ -117,6 +121,6 @@ mod tests {
             p_no_go: None,
             ..state(Call::NoCall, 0.0, 0.0, 0)
         };
-        assert_eq!(steadied(standing, state(Call::Go, 0.0, 5.0, 6)), Call::Go);
+        assert_eq!(held(standing, state(Call::Go, 0.0, 5.0, 6)), Call::Go);
     }
 }

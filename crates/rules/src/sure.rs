@@ -1,6 +1,7 @@
 //! How much a call can be leaned on.
 
 use crate::call::Call;
+use club::Policy;
 use serde::Serialize;
 
 /// Firm, likely or an early view.
@@ -36,22 +37,13 @@ pub struct Grounds {
     pub sources_differ: bool,
 }
 
-/// Firm within this many hours (common practice, no source).
-const FIRM_WITHIN_H: f64 = 24.0;
-/// Likely within this many hours (common practice, no source).
-const LIKELY_WITHIN_H: f64 = 72.0;
-/// Share that must agree with the call for firm (common practice, no source).
-const FIRM_AGREEMENT: f64 = 0.7;
-/// Share that must agree with the call for likely (common practice, no source).
-const LIKELY_AGREEMENT: f64 = 0.5;
-
 /// By lead time and spread. A go without warnings checked is never firm; one run alone, or two ensembles that differ, never either; a call that nothing
 /// supports is an early view.
-pub fn firmness(grounds: Grounds) -> Firmness {
+pub fn firmness(policy: &Policy, grounds: Grounds) -> Firmness {
     let agreement = agreement(grounds);
-    let by_time = if grounds.hours_ahead <= FIRM_WITHIN_H && agreement >= FIRM_AGREEMENT {
+    let by_time = if grounds.hours_ahead <= policy.firm_within_h && agreement >= policy.firm_agreement {
         Firmness::Firm
-    } else if grounds.hours_ahead <= LIKELY_WITHIN_H && agreement >= LIKELY_AGREEMENT {
+    } else if grounds.hours_ahead <= policy.likely_within_h && agreement >= policy.likely_agreement {
         Firmness::Likely
     } else {
         Firmness::EarlyView
@@ -87,6 +79,10 @@ fn agreement(grounds: Grounds) -> f64 {
 mod tests {
     use super::*;
 
+    fn firm(grounds: Grounds) -> Firmness {
+        firmness(&Policy::default(), grounds)
+    }
+
     fn grounds(call: Call, hours_ahead: f64, p_no_go: f64, p_worse: f64) -> Grounds {
         Grounds {
             call,
@@ -102,25 +98,22 @@ mod tests {
 
     #[test]
     fn a_go_without_warnings_checked_is_never_firm() {
-        assert_eq!(firmness(grounds(Call::Go, 6.0, 0.0, 0.0)), Firmness::Likely);
+        assert_eq!(firm(grounds(Call::Go, 6.0, 0.0, 0.0)), Firmness::Likely);
         assert_eq!(
-            firmness(Grounds {
+            firm(Grounds {
                 warnings_checked: true,
                 ..grounds(Call::Go, 6.0, 0.0, 0.0)
             }),
             Firmness::Firm
         );
-        assert_eq!(firmness(grounds(Call::NoGo, 6.0, 0.9, 1.0)), Firmness::Firm);
+        assert_eq!(firm(grounds(Call::NoGo, 6.0, 0.9, 1.0)), Firmness::Firm);
     }
 
     #[test]
     fn far_or_wide_is_an_early_view_and_so_is_no_call() {
-        assert_eq!(firmness(grounds(Call::NoGo, 90.0, 1.0, 1.0)), Firmness::EarlyView);
-        assert_eq!(firmness(grounds(Call::NoGo, 6.0, 0.45, 0.9)), Firmness::EarlyView);
-        assert_eq!(
-            firmness(grounds(Call::NoCall, 6.0, 0.0, 0.0)),
-            Firmness::EarlyView
-        );
+        assert_eq!(firm(grounds(Call::NoGo, 90.0, 1.0, 1.0)), Firmness::EarlyView);
+        assert_eq!(firm(grounds(Call::NoGo, 6.0, 0.45, 0.9)), Firmness::EarlyView);
+        assert_eq!(firm(grounds(Call::NoCall, 6.0, 0.0, 0.0)), Firmness::EarlyView);
     }
 
     #[test]
@@ -129,7 +122,7 @@ mod tests {
             sources_differ: true,
             ..grounds(Call::NoGo, 6.0, 0.9, 1.0)
         };
-        assert_eq!(firmness(differ), Firmness::Likely);
+        assert_eq!(firm(differ), Firmness::Likely);
     }
 
     #[test]
@@ -138,6 +131,6 @@ mod tests {
             has_ensemble: false,
             ..grounds(Call::NoGo, 6.0, 1.0, 1.0)
         };
-        assert_eq!(firmness(alone), Firmness::Likely);
+        assert_eq!(firm(alone), Firmness::Likely);
     }
 }

@@ -144,18 +144,21 @@ pub fn decide(outing: &Outing<'_>, forecasts: &Forecasts<'_>, now: DateTime<Utc>
     Verdict {
         call: bare.call,
         light: bare.call == Call::Go && is_light(carrier),
-        firmness: firmness(Grounds {
-            call: bare.call,
-            hours_ahead: (outing.leaves - now).num_seconds() as f64 / 3600.0,
-            p_no_go: bare.p_no_go,
-            p_marginal_or_worse: bare.p_marginal_or_worse,
-            has_ensemble: carrier.members.len() > 1,
-            long_gust: reasons
-                .iter()
-                .any(|reason| reason.finding.notes.long_gust_interval),
-            warnings_checked: false,
-            sources_differ: bare.sources_differ(),
-        }),
+        firmness: firmness(
+            outing.policy,
+            Grounds {
+                call: bare.call,
+                hours_ahead: (outing.leaves - now).num_seconds() as f64 / 3600.0,
+                p_no_go: bare.p_no_go,
+                p_marginal_or_worse: bare.p_marginal_or_worse,
+                has_ensemble: carrier.members.len() > 1,
+                long_gust: reasons
+                    .iter()
+                    .any(|reason| reason.finding.notes.long_gust_interval),
+                warnings_checked: false,
+                sources_differ: bare.sources_differ(),
+            },
+        ),
         counted: counted_of(&counting.main),
         second: counting.second.as_ref().map(|second| {
             let alone = bare.second_alone;

@@ -9,8 +9,6 @@ use chrono::{DateTime, TimeDelta, Utc};
 use club::{Boat, HighWater, Limit, Quantity, Venue};
 use seaway::{Celsius, DirectionFrom, Knots, cold};
 
-/// Several sectors together never tighten a limit below this part of it (no source: common practice).
-const TIGHTEST: f64 = 0.8;
 /// Rain below this is taken for none, mm/h: packing noise and drizzle (common practice, no source).
 const RAIN_FROM_MM_PER_H: f64 = 0.1;
 
@@ -52,6 +50,8 @@ pub struct Yardstick<'a> {
     boat: &'a Boat,
     pairs: Vec<(Quantity, Limit)>,
     steepness_from: f64,
+    /// What sectors make of a limit together is never below this part of it.
+    tightest: f64,
     /// CAPE and rain that stop the level; none where they do not.
     squall: Option<(f64, f64)>,
     /// The limit on the sea in the entrance, and its key.
@@ -77,6 +77,7 @@ impl<'a> Yardstick<'a> {
                 .map(|(&quantity, &limit)| (quantity, limit))
                 .collect(),
             steepness_from: policy.steepness_from_m.0,
+            tightest: policy.limits_tightest,
             squall: outing
                 .level
                 .thunder_stops
@@ -174,7 +175,10 @@ impl<'a> Yardstick<'a> {
             .limit_sectors
             .iter()
             .filter(|sector| sector.sector.holds(from));
-        holding.map(|sector| sector.factor).product::<f64>().max(TIGHTEST)
+        holding
+            .map(|sector| sector.factor)
+            .product::<f64>()
+            .max(self.tightest)
     }
 
     /// The value of a quantity; none where it does not count.

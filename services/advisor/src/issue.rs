@@ -123,7 +123,7 @@ fn make(
         }
         inputs.held = None;
         let bare = advisory::make(&inputs, club, now)?;
-        inputs.held = held_by(&standing.advisory, &bare);
+        inputs.held = held_by(&club.policy, &standing.advisory, &bare);
         if inputs.held.is_none() {
             return stored(&inputs, club, now, bare);
         }

@@ -3,12 +3,13 @@
 use advisory::Advisory;
 use advisory::document::{CallWord, PastCall};
 use chrono::{DateTime, Utc};
+use club::Policy;
 use rules::{CallState, steadied};
 
 /// The standing call, where it holds back the new one.
-pub fn held_by(standing: &Advisory, new: &Advisory) -> Option<CallWord> {
+pub fn held_by(policy: &Policy, standing: &Advisory, new: &Advisory) -> Option<CallWord> {
     let (standing, new) = (state(standing), state(new));
-    let published = steadied(standing, new);
+    let published = steadied(policy, standing, new);
     (published != new.bare).then_some(published.into())
 }
 

@@ -123,6 +123,19 @@ fn read_passage_numbers(table: &mut Table<'_>, policy: &mut Policy) {
         0.0..=500.0,
         &mut policy.another_venue_within_nm.0,
     );
+    read("limits_tightest", 0.5..=1.0, &mut policy.limits_tightest);
+    read("learned_at_least", 0.5..=1.0, &mut policy.learned_at_least);
+    read(
+        "learned_from_hours",
+        1.0..=10_000.0,
+        &mut policy.learned_from_hours,
+    );
+    read("kinder_margin_kn", 0.1..=20.0, &mut policy.kinder_margin_kn.0);
+    read("kinder_probability", 0.01..=1.0, &mut policy.kinder_probability);
+    read("firm_within_h", 0.0..=384.0, &mut policy.firm_within_h);
+    read("firm_agreement", 0.5..=1.0, &mut policy.firm_agreement);
+    read("likely_within_h", 0.0..=384.0, &mut policy.likely_within_h);
+    read("likely_agreement", 0.01..=1.0, &mut policy.likely_agreement);
 }
 
 fn read_sea_breeze(table: &mut Table<'_>, policy: &mut Policy) {

@@ -8,6 +8,7 @@ use super::value::Value;
 use super::waters::{read_fetch, read_limit_sector, read_sea_breeze, read_sector, read_wind_sector};
 use super::{Table, entries};
 use crate::model::{Berth, Entrance, ForecastPoint, MooredSide, Quantity, Shore, Venue};
+use crate::policy::Policy;
 use chrono_tz::Tz;
 use seaway::{Bearing, LatLon, NauticalMiles};
 
@@ -29,6 +30,7 @@ pub(crate) struct PointPlace {
 pub(crate) fn read_venue(
     table: &mut Table<'_>,
     zone: Option<Tz>,
+    policy: &Policy,
     places: &mut Vec<PointPlace>,
 ) -> Option<(Venue, Option<HighWatersPlace>)> {
     let id = table
@@ -49,7 +51,7 @@ pub(crate) fn read_venue(
     let berth = optional_table(table, "berth", read_berth);
     let mut gate = None;
     let entrance = optional_table(table, "entrance", |inner| read_entrance(inner, &mut gate));
-    let wind_sectors = optional_list(table, "wind_sectors", read_wind_sector);
+    let wind_sectors = optional_list(table, "wind_sectors", |sector| read_wind_sector(sector, policy));
     let limit_sectors = optional_list(table, "limit_sectors", read_limit_sector);
     let fetch = optional_table(table, "fetch", read_fetch);
     let tide = optional_table(table, "tide", read_tide);

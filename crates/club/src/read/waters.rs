@@ -6,6 +6,7 @@
 use super::venues::{PointPlace, degrees, read_place};
 use super::{Table, entries};
 use crate::model::{Learned, WindSector};
+use crate::policy::Policy;
 use crate::waters::{LimitSector, SeaBreeze, SeaByFetch, Sector};
 use chrono_tz::Tz;
 use seaway::wave_growth::FetchTable;
@@ -15,11 +16,6 @@ use seaway::{DirectionFrom, Metres, NauticalMiles};
 const DIRECTIONS_AT_MOST: usize = 72;
 /// Metres in a nautical mile, exactly.
 const METRES_PER_NAUTICAL_MILE: f64 = 1852.0;
-/// Hours logged above 12 kn that a learned factor below 1 needs. No source: common practice.
-const LEARNED_FROM_HOURS: u32 = 40;
-/// What a learned factor is never below. No source: common practice.
-const LEARNED_AT_LEAST: f64 = 0.85;
-
 /// Directions from one clockwise to another.
 pub(crate) fn read_sector(table: &mut Table<'_>) -> Option<Sector> {
     let from = degrees(
@@ -46,12 +42,12 @@ pub(crate) fn read_sector(table: &mut Table<'_>) -> Option<Sector> {
 }
 
 /// A factor on the mean wind.
-pub(crate) fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
+pub(crate) fn read_wind_sector(table: &mut Table<'_>, policy: &Policy) -> Option<WindSector> {
     let sector = read_sector(table);
     let factor_value = table.required("factor", "the factor on the mean wind");
     let factor = factor_value.as_ref().and_then(|value| value.number(0.5..=1.5));
     let learned = table.optional("learned");
-    let least = learned.as_ref().map_or(0.0, |_| LEARNED_AT_LEAST);
+    let least = learned.as_ref().map_or(0.0, |_| policy.learned_at_least);
     if let (Some(value), Some(factor)) = (factor_value, factor)
         && factor < least
     {
@@ -60,7 +56,7 @@ pub(crate) fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
     let learned = match learned {
         None => Some(None),
         Some(value) => value.table().and_then(|mut inner| {
-            let learned = read_learned(&mut inner, factor);
+            let learned = read_learned(&mut inner, factor, policy.learned_from_hours);
             inner.finish();
             learned.map(Some)
         }),
@@ -75,7 +71,7 @@ pub(crate) fn read_wind_sector(table: &mut Table<'_>) -> Option<WindSector> {
 }
 
 /// What a learned factor rests on; one that takes wind away needs hours enough.
-fn read_learned(table: &mut Table<'_>, factor: Option<f64>) -> Option<Learned> {
+fn read_learned(table: &mut Table<'_>, factor: Option<f64>, from_hours: f64) -> Option<Learned> {
     let hours_value = table.required("hours", "hours logged above 12 kn");
     let hours = hours_value.as_ref().and_then(|value| value.count(1_000_000));
     let signed_by = table
@@ -85,11 +81,11 @@ fn read_learned(table: &mut Table<'_>, factor: Option<f64>) -> Option<Learned> {
         )
         .and_then(|value| value.text());
     if let (Some(hours), Some(value)) = (hours, hours_value)
-        && hours < LEARNED_FROM_HOURS
+        && f64::from(hours) < from_hours
         && factor.is_some_and(|factor| factor < 1.0)
     {
         value.mistake(format!(
-            "at least {LEARNED_FROM_HOURS} hours logged above 12 kn: a learned factor below 1 takes wind away"
+            "at least {from_hours} hours logged above 12 kn: a learned factor below 1 takes wind away"
         ));
     }
     Some(Learned {
