@@ -5,7 +5,7 @@ use club::Mistakes;
 use toml::Value as Toml;
 
 /// Numbers that a rule of the reader compares with a neighbour, so that a bound of their own range may still be refused.
-const COMPARED: [&str; 17] = [
+const COMPARED: [&str; 19] = [
     "caution_at",
     "stop_at",
     "mean_up_to_kn",
@@ -23,6 +23,8 @@ const COMPARED: [&str; 17] = [
     "from_deg",
     "sea_breeze_mean_kn",
     "sea_breeze_gust_kn",
+    "learned_at_least",
+    "learned_from_hours",
 ];
 
 /// Whether the reader refused the number at a path for its range, whatever else it compares it with.
