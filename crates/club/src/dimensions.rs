@@ -3,7 +3,7 @@
 //! Owns: the boat's measures, her sails as a reef table speaks of them, the verdicts on heel and balance. Must not know: the
 //! file, forecasts, calls. Nothing here changes a call: it is for whoever writes or checks the table.
 
-use crate::model::{Headsail, ReefRow};
+use crate::boat::{Headsail, ReefRow};
 use seaway::beaufort::BEAUFORT;
 use seaway::heel::{SINE_HOLDS_UP_TO_DEG, Stiffness, close_hauled_heel_deg};
 use seaway::rig::{BALANCED_WITHIN_WATERLINES, Effort, RigTriangle};

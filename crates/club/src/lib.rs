@@ -3,7 +3,9 @@
 //! Owns: club, venue, boat with reef table, level with limits, session, policy; reading them from TOML; recurrence.
 //! Is given: the file's text. Must not know: forecasts, SQL, HTTP, the clock.
 
+pub mod boat;
 pub mod dimensions;
+pub mod level;
 mod mistake;
 pub mod model;
 mod odd;
@@ -24,11 +26,12 @@ pub mod waters;
 /// times are texts in it.
 pub const SCHEMA: &str = include_str!("schema.json");
 
+pub use boat::{Boat, Headsail, ReefRow, ReefTable, TableWind};
 pub use dimensions::{BoatDimensions, ByDefault};
+pub use level::{Lesson, Level, Limit, Limits, Quantity};
 pub use mistake::{Mistake, Mistakes};
 pub use model::{
-    Berth, Boat, Club, Entrance, ForecastPoint, Headsail, Learned, Leg, Lesson, Level, Limit, Limits,
-    MooredSide, Quantity, ReefRow, ReefTable, SessionRule, Shore, TableWind, Venue, WindSector,
+    Berth, Club, Entrance, ForecastPoint, Learned, Leg, MooredSide, SessionRule, Shore, Venue, WindSector,
 };
 pub use parse::{Coverage, FILE_AT_MOST, Parsed, parse, parse_bytes, parse_within};
 pub use policy::{Combine, FloorPoint, Policy};

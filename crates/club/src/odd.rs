@@ -2,8 +2,10 @@
 //!
 //! Owns: those warnings. Must not know: TOML values, the clock.
 
+use crate::boat::{Boat, TableWind};
+use crate::level::{Level, Limit, Quantity};
 use crate::mistake::Mistake;
-use crate::model::{Boat, Level, Limit, Quantity, SessionRule, TableWind, Venue};
+use crate::model::{SessionRule, Venue};
 use crate::read::Page;
 use crate::read::boats::TableEnd;
 use crate::read::tide::HighWatersPlace;

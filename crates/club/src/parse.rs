@@ -3,8 +3,9 @@
 //! Owns: the order of reading, bounds on the whole, what needs several parts of the file. Must not know: TOML values,
 //! which the rooms under `read` take apart.
 
+use crate::boat::Boat;
 use crate::mistake::{Mistake, Mistakes, line_and_column, quoted};
-use crate::model::{Boat, Club, Venue};
+use crate::model::{Club, Venue};
 use crate::odd::{high_waters_ending_early, tables_ending_early, unlimited_levels};
 use crate::read::boats::{TableEnd, read_boat};
 use crate::read::club_table::read_club;

@@ -2,7 +2,8 @@
 //!
 //! Owns: those lines. Must not know: the boat's physics, files, terminals.
 
-use crate::model::{Boat, Level, Quantity, ReefRow, TableWind};
+use crate::boat::{Boat, ReefRow, TableWind};
+use crate::level::{Level, Quantity};
 use crate::readable_levels::quantity_name;
 use crate::readable_rig::physics_lines;
 use seaway::Knots;

@@ -2,7 +2,7 @@
 //!
 //! Owns: those lines, the words for a limit. Must not know: boats, files, terminals.
 
-use crate::model::{Lesson, Level, Limit, Quantity};
+use crate::level::{Lesson, Level, Limit, Quantity};
 use crate::readable::count;
 
 /// The lines on one level.

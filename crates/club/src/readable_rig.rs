@@ -2,8 +2,8 @@
 //!
 //! Owns: those lines. Must not know: how they are computed, files, terminals.
 
+use crate::boat::{Boat, ReefRow, TableWind};
 use crate::dimensions::{Balance, BoatDimensions, Heel, RowPhysics};
-use crate::model::{Boat, ReefRow, TableWind};
 use crate::readable::count;
 use seaway::Knots;
 

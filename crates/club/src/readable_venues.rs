@@ -2,7 +2,8 @@
 //!
 //! Owns: those lines. Must not know: how any of it changes an hour, files, terminals.
 
-use crate::model::{Entrance, Quantity, Venue, WindSector};
+use crate::level::Quantity;
+use crate::model::{Entrance, Venue, WindSector};
 use crate::readable::count;
 use crate::readable_levels::limit_words;
 use crate::waters::{HighWater, LimitSector, SeaByFetch, StreamRow, StreamTable};

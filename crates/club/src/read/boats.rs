@@ -5,8 +5,8 @@
 use super::dimensions::read_dimensions;
 use super::value::Value;
 use super::{Table, entries};
+use crate::boat::{Boat, Headsail, ReefRow, ReefTable, TableWind};
 use crate::dimensions::BoatDimensions;
-use crate::model::{Boat, Headsail, ReefRow, ReefTable, TableWind};
 use crate::readable_rig::proposed_table;
 use seaway::point_of_sail::NO_GO_HALF_ANGLE_DEG;
 use seaway::{Knots, Metres};

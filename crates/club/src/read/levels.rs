@@ -3,7 +3,7 @@
 //! Owns: `[[levels]]`, `[levels.limits]`, `[[levels.syllabus]]`, and that caution comes before stop. Must not know: boats, sessions.
 
 use super::{Table, entries};
-use crate::model::{Lesson, Level, Limit, Limits, Quantity};
+use crate::level::{Lesson, Level, Limit, Limits, Quantity};
 use chrono::TimeDelta;
 use seaway::{Knots, Metres};
 use std::ops::RangeInclusive;
