@@ -13,5 +13,6 @@ mod common;
 mod legs_and_lessons;
 mod plans;
 mod properties;
+mod random;
 mod two_sources;
 mod waters;
