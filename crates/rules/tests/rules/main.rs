@@ -6,6 +6,7 @@
 )]
 
 mod allocation;
+mod brute_force;
 mod calls;
 mod cautions;
 mod changes;
