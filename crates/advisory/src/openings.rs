@@ -12,10 +12,10 @@ use forecast::RunSlice;
 use rules::plan::make_plan;
 use rules::view::Winds;
 use rules::{Call, MemberView, Outing, WindowQuery, find_windows};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// One opening.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Opening {
     /// From.
     pub from: LocalTime,

@@ -1,6 +1,6 @@
 //! A call that a later run makes a little kinder is held; the record explains itself all the same.
 
-use advisory::document::CallWord;
+use advisory::document::{CallWord, PastCall};
 use cringle_tests::{Scene, time, workspace};
 
 /// The hand club on the single run: with a stop of 16.8 kn the run of 00 UTC gives 9 no-go looks of 21 (43 %), that of 06 UTC, 0.2 kn
@@ -45,6 +45,18 @@ fn a_little_kinder_is_held_and_clearly_said() {
         "{}",
         afternoon.summary
     );
+    // How the call has moved: the run before, with what its forecast said alone. The first had no past.
+    assert_eq!(morning.moved, []);
+    let before = PastCall {
+        run: time("2030-05-13T00:00:00Z"),
+        call: CallWord::NoGo,
+        p_no_go: Some(0.4286),
+    };
+    assert_eq!(afternoon.moved, [before]);
+    let told = scene.printed(&["advise", "tuesday"]);
+    let moved = "Over the last runs: no-go, no-go 43 % (Mon 13 May 00:00 UTC); now marginal,";
+    let joined = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(joined.contains(moved), "{told}");
     // Held or not, the record is made again byte for byte, and is issued once.
     assert_eq!(scene.advisory("tuesday"), afternoon);
     assert!(scene.printed(&["explain", &afternoon.id]).contains("the same"));
