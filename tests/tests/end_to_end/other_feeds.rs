@@ -181,3 +181,45 @@ fn a_native_mesh_gives_its_nearest_cells_wind_and_no_call_without_gusts() {
             .all(|of| of["value"].is_null() && of["missing"].is_string())
     );
 }
+
+/// The worse of the two probabilities makes the call; each alone is what a club that names it alone is told.
+#[test]
+fn two_ensembles_are_counted_side_by_side_and_the_worse_makes_the_call() {
+    let now = "2030-05-13T15:00:00Z";
+    let policy = |wind: &str| format!("wind_sources = {wind}\ndeterministic_sources = [\"gfs\"]");
+    let advised = |wind: &str| Some(Place::new(now, &policy(wind))?.tuesday());
+    let Some(both) = advised("[\"gefs\", \"ecmwf-ens\"]") else {
+        return;
+    };
+    let (Some(one), Some(other)) = (advised("[\"gefs\"]"), advised("[\"ecmwf-ens\"]")) else {
+        return;
+    };
+    let second = both.sureness.second.as_ref().expect("the second is counted");
+    assert_eq!(
+        (both.sureness.source.as_deref(), second.source.as_str()),
+        (Some("gefs"), "ecmwf-ens")
+    );
+    assert_eq!(
+        (second.members, second.p_no_go, second.p_marginal_or_worse),
+        (
+            other.sureness.members,
+            other.sureness.p_no_go,
+            other.sureness.p_marginal_or_worse
+        )
+    );
+    assert_eq!(both.sureness.members, one.sureness.members);
+    let worse = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| a.max(b));
+    let (one, other, both_of) = (&one.sureness, &other.sureness, &both.sureness);
+    assert_eq!(both_of.p_no_go, worse(one.p_no_go, other.p_no_go));
+    assert_eq!(
+        both_of.p_marginal_or_worse,
+        worse(one.p_marginal_or_worse, other.p_marginal_or_worse)
+    );
+    assert!(both_of.p_no_go.is_some(), "both are counted");
+    assert!(both.tightenings.iter().any(|told| told.code == "second-source"));
+    assert!(
+        both.sureness.words.contains("ecmwf-ens"),
+        "{}",
+        both.sureness.words
+    );
+}
