@@ -192,10 +192,9 @@ fn document(
         .iter()
         .map(|unknown| missing_of(unknown, zone))
         .collect();
-    let looks = verdict.looks();
     let view = CautionView {
         outing,
-        hours: &looks,
+        hours: &verdict.hours,
         passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
@@ -232,11 +231,11 @@ fn document(
             .iter()
             .map(|found| caution_of(found, cast.boat, zone))
             .collect(),
-        legs: along(outing, &looks)
+        legs: along(outing, &verdict.hours)
             .iter()
             .map(|leg| leg_of(leg, zone))
             .collect(),
-        lessons: lessons(outing, &looks, call.into(), verdict.light && call == bare)
+        lessons: lessons(outing, &verdict.hours, call.into(), verdict.light && call == bare)
             .iter()
             .map(|fit| lesson_of(fit, zone))
             .collect(),

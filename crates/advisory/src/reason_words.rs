@@ -250,6 +250,12 @@ fn lower(words: &str) -> String {
         .map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
+/// Whether a no-go comes of cautions that fall together: no reason is a stop, and no floor reaches past one.
+fn no_stop_alone(verdict: &Verdict) -> bool {
+    let stops = |reason: &rules::Reason| reason.finding.call == Call::NoGo || reason.by_floor;
+    !verdict.reasons.is_empty() && !verdict.reasons.iter().any(stops)
+}
+
 /// One or two sentences that explain the call.
 pub fn summary(verdict: &Verdict, level: &Level, reasons: &[Reason], missing: &[MissingValue]) -> String {
     let told = |count: usize| {
@@ -270,6 +276,12 @@ pub fn summary(verdict: &Verdict, level: &Level, reasons: &[Reason], missing: &[
             format!(
                 "The members stay inside, but the single finest run does not. {}",
                 told(1)
+            )
+        }
+        Call::NoGo if no_stop_alone(verdict) => {
+            format!(
+                "No limit alone stops it; the cautions of one hour together do. {}",
+                told(2)
             )
         }
         Call::Marginal | Call::NoGo => told(2),

@@ -259,8 +259,7 @@ fn single_run(verdict: &Verdict) -> Option<Tightening> {
 /// A session is as bad as its worst hour: how many of its hours are.
 fn worst_hour(called: &Called<'_>) -> Option<Tightening> {
     let call = called.verdict.call;
-    let looks = called.verdict.looks();
-    let out: Vec<_> = looks.iter().filter(|look| look.out).collect();
+    let out: Vec<_> = called.verdict.hours.iter().filter(|hour| hour.out).collect();
     let as_bad: Vec<_> = out.iter().filter(|hour| hour.call >= call).collect();
     if call == Call::Go || as_bad.is_empty() || as_bad.len() == out.len() {
         return None;

@@ -75,11 +75,8 @@ pub fn reasons_for(
                 .filter(|stop| !told.contains(&stop.finding.criterion)),
         );
     }
-    all.sort_by(|a, b| {
-        a.finding
-            .relative_margin()
-            .total_cmp(&b.finding.relative_margin())
-    });
+    // A stop in the hour of overrun is a caution with a negative margin: it comes after the stops of the hours out.
+    all.sort_by(|a, b| worse_first(&a.finding, &b.finding));
     let told: Vec<Reason> = all
         .iter()
         .filter(|reason| reason.finding.call != Call::Go)

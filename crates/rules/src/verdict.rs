@@ -97,25 +97,12 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What is not known.
     pub unknown: Vec<UnknownSpan>,
-    /// Hour by hour.
+    /// Hour by hour, leaving and being alongside among them.
     pub hours: Vec<VerdictHour>,
-    /// Leaving and being alongside, which may lie between the hours.
-    pub ends: [VerdictHour; 2],
     /// Passing the entrance, leaving and returning; none where the venue has none.
     pub passages: Option<(VerdictHour, VerdictHour)>,
     /// The sail plan.
     pub plan: Option<SailPlan>,
-}
-
-impl Verdict {
-    /// The hours with leaving and being alongside among them, in order: what cautions and lessons look at.
-    pub fn looks(&self) -> Vec<VerdictHour> {
-        let mut looks = self.hours.clone();
-        let between = |end: &&VerdictHour| self.hours.iter().all(|hour| hour.at != end.at);
-        looks.extend(self.ends.iter().filter(between).cloned());
-        looks.sort_by_key(|look| look.at);
-        looks
-    }
 }
 
 /// Calls a session from the forecasts of its venue.
@@ -176,7 +163,6 @@ pub fn decide(outing: &Outing<'_>, forecasts: &Forecasts<'_>, now: DateTime<Utc>
         raised_by_deterministic: bare.raised,
         unknown: unknown_spans(&counting.main.1),
         hours: view::hours(&judge, &winds),
-        ends: view::ends(&judge, &winds),
         passages: view::passages(&judge, &winds),
         plan: make_plan(outing, &asked),
         reasons,

@@ -12,6 +12,9 @@ use conditions::{HourConditions, Stream};
 use seaway::{Celsius, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
 
+/// To tell a whole hour.
+const SECONDS_PER_HOUR: i64 = 3600;
+
 /// The winds that plan and chart are made from.
 pub struct Winds<'a> {
     /// The source that carries the call.
@@ -125,21 +128,25 @@ pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
     Some(low + (high - low) * position.fract())
 }
 
-/// Every hour from one before leaving to two after being alongside.
+/// Every whole hour from one before leaving to two after being alongside, leaving and being alongside themselves among them.
 pub fn hours(judge: &Judge<'_>, winds: &Winds<'_>) -> Vec<VerdictHour> {
     let outing = &judge.outing;
-    instants_between(
+    let (from, to) = (
         outing.leaves - TimeDelta::hours(1),
         outing.alongside + OVERRUN + TimeDelta::hours(1),
-    )
-    .into_iter()
-    .map(|at| hour(judge, winds, at, Stage::UNDER_WAY))
-    .collect()
-}
-
-/// The instants of leaving and of being alongside, which may lie between the whole hours.
-pub fn ends(judge: &Judge<'_>, winds: &Winds<'_>) -> [VerdictHour; 2] {
-    [judge.outing.leaves, judge.outing.alongside].map(|at| hour(judge, winds, at, Stage::UNDER_WAY))
+    );
+    let shown = |at: &DateTime<Utc>| {
+        let ends_between = (*at == from || *at == to) && at.timestamp() % SECONDS_PER_HOUR != 0;
+        !ends_between
+    };
+    let mut instants: Vec<DateTime<Utc>> = instants_between(from, to).into_iter().filter(shown).collect();
+    instants.extend([outing.leaves, outing.alongside]);
+    instants.sort_unstable();
+    instants.dedup();
+    instants
+        .into_iter()
+        .map(|at| hour(judge, winds, at, Stage::UNDER_WAY))
+        .collect()
 }
 
 /// The instants of passing the entrance, leaving and returning, looked at like any hour; none where the venue has no entrance.

@@ -5,6 +5,7 @@ use super::sheet::{Sheet, fitted};
 use crate::chart::{Measure, picked, place};
 use crate::wording::{clock, tenth};
 use advisory::document::{Advisory, Hour};
+use chrono::Timelike;
 use std::fmt::Write as _;
 
 const LABEL: usize = 25;
@@ -128,7 +129,8 @@ fn axis(sheet: &mut Sheet, advisory: &Advisory, across: &Across<'_>) {
     let mut names = blank.clone();
     for hour in across.hours.iter().step_by(every) {
         let column = across.step * every;
-        let _ = write!(names, "{:^column$}", hour.at.format("%H"));
+        let form = if hour.at.minute() == 0 { "%H" } else { ":%M" };
+        let _ = write!(names, "{:^column$}", hour.at.format(form).to_string());
     }
     sheet.line(&names, None);
     let session = &advisory.session;
@@ -169,11 +171,16 @@ fn axis(sheet: &mut Sheet, advisory: &Advisory, across: &Across<'_>) {
     sheet.words(LABEL + 1, &format!("m mean, G gust, = both{missing}{spread}"));
 }
 
-/// The column of a time, between the hours it lies between.
+/// The column of a time, between the columns of the hours it lies between: they need not be an hour apart.
 fn column(across: &Across<'_>, seconds: i64) -> usize {
-    let first = across.hours[0].at.timestamp();
-    let last = across.hours[across.hours.len() - 1].at.timestamp();
-    let part = (seconds - first) as f64 / (last - first).max(1) as f64;
-    let width = (across.hours.len() - 1) * across.step;
-    across.step / 2 + (part.clamp(0.0, 1.0) * width as f64).round() as usize
+    let times: Vec<i64> = across.hours.iter().map(|hour| hour.at.timestamp()).collect();
+    let after = times.partition_point(|time| *time <= seconds);
+    let position = match (after.checked_sub(1), times.get(after)) {
+        (None, _) => 0.0,
+        (Some(last), None) => last as f64,
+        (Some(before), Some(next)) => {
+            before as f64 + (seconds - times[before]) as f64 / (next - times[before]) as f64
+        }
+    };
+    across.step / 2 + (position * across.step as f64).round() as usize
 }

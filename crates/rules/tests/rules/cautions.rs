@@ -160,11 +160,11 @@ fn leaving_and_returning_at_half_past_are_looked_at_themselves() {
         ..fair(t)
     };
     let verdict = call_one(&outing, &hour);
-    let looks = verdict.looks();
+    let looks = &verdict.hours;
     let found = find_cautions(CautionView {
         passages: None,
         outing: &outing,
-        hours: &looks,
+        hours: looks,
         plan: verdict.plan.as_ref(),
     });
     let span = |code| one(&found, code).map(|found| (found.from, found.to));

@@ -131,10 +131,9 @@ fn answer(
 ) -> Answer {
     let zone = question.club.time_zone;
     let local = |at| advisory::words::local(at, zone);
-    let looks = verdict.looks();
     let caution_view = CautionView {
         outing,
-        hours: &looks,
+        hours: &verdict.hours,
         passages: verdict.passages.as_ref(),
         plan: verdict.plan.as_ref(),
     };
@@ -202,7 +201,7 @@ type Local<'a> = &'a dyn Fn(DateTime<Utc>) -> DateTime<FixedOffset>;
 
 /// Without a plan the wind on leaving may be past the table, not unknown.
 fn past_table_on_leaving(verdict: &Verdict) -> Option<DateTime<Utc>> {
-    let first = verdict.ends.first()?;
+    let first = verdict.hours.iter().find(|hour| hour.out)?;
     (first.wanted == rules::plan::Wanted::PastTable).then_some(first.at)
 }
 
