@@ -160,21 +160,50 @@ pub(crate) fn in_order_of_leaving<'a>(
     ordered
 }
 
-/// What the club decided, by whom and when; or when it decides: the words before, and the words that count.
-pub(crate) fn decides(shown: Shown<'_>) -> (&'static str, String) {
+/// What the club decided, or when it decides.
+pub(crate) struct Decides {
+    /// What stands before: "The club decided".
+    pub before: &'static str,
+    /// The one word that counts: "off", or the time it decides by.
+    pub word: String,
+    /// The note, who and when: "no instructor (A. Keel, Tue 07:10)"; none before the decision.
+    pub more: Option<String>,
+}
+
+impl Decides {
+    /// All but what stands before, in one line: "off: no instructor (A. Keel, Tue 07:10)".
+    pub(crate) fn in_line(&self) -> String {
+        match &self.more {
+            None => self.word.clone(),
+            Some(more) if more.starts_with('(') => format!("{} {more}", self.word),
+            Some(more) => format!("{}: {more}", self.word),
+        }
+    }
+}
+
+/// What the club decided, by whom and when; or when it decides.
+pub(crate) fn decides(shown: Shown<'_>) -> Decides {
     let by = shown.advisory.decides_by;
+    let still = |before| Decides {
+        before,
+        word: weekday_clock(by),
+        more: None,
+    };
     match shown.decision {
         Some(decision) => {
             let at = weekday_clock(decision.at.with_timezone(by.offset()));
             let note = decision
                 .note
                 .as_ref()
-                .map_or(String::new(), |note| format!(": {note}"));
-            let words = format!("{}{note} ({}, {at})", decision.decided.word(), decision.by);
-            ("The club decided", words)
+                .map_or(String::new(), |note| format!("{note} "));
+            Decides {
+                before: "The club decided",
+                word: decision.decided.word().to_owned(),
+                more: Some(format!("{note}({}, {at})", decision.by)),
+            }
         }
-        None if shown.now > by => ("Decision was due", weekday_clock(by)),
-        None => ("The club decides by", weekday_clock(by)),
+        None if shown.now > by => still("Decision was due"),
+        None => still("The club decides by"),
     }
 }
 

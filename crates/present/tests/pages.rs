@@ -431,7 +431,9 @@ fn the_clubs_decision_stands_beside_the_call_and_never_in_its_place() {
     ];
     let page = html::session(&go, &told, now(), None).unwrap();
     assert!(
-        page.contains("The club decided") && page.contains("off: no instructor (A. Keel,"),
+        page.contains("The club decided")
+            && page.contains(">off<")
+            && page.contains("no instructor (A. Keel,"),
         "the last one counts"
     );
     assert!(page.contains(">Go<"), "the call stays");

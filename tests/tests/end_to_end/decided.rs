@@ -34,7 +34,9 @@ fn a_decision_stands_beside_the_call_everywhere_and_is_never_changed() {
     for path in ["/".to_owned(), format!("/sessions/{id}")] {
         let (_, page) = service.get(&path);
         assert!(
-            page.contains("The club decided") && page.contains(needed),
+            page.contains("The club decided")
+                && page.contains(">moved<")
+                && page.contains("Thursday 14:00 (A. Keel,"),
             "{path}"
         );
     }

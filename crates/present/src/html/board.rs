@@ -3,7 +3,7 @@
 use super::foot::{Foot, foot};
 use crate::marks::{call_mark, sureness_strokes};
 use crate::sail_glyph::sail_glyph;
-use crate::shown::{Shown, decides, in_order_of_leaving};
+use crate::shown::{Decides, Shown, decides, in_order_of_leaving};
 use crate::wording::{clock, ended, from_to};
 use advisory::Decision;
 use advisory::document::{Advisory, CallWord, ClubName};
@@ -43,7 +43,7 @@ struct Notice {
     plan: Vec<Carried>,
     way_out: Option<String>,
     decided: bool,
-    decides: (&'static str, String),
+    decides: Decides,
     sure: Option<(String, &'static str)>,
 }
 

@@ -90,8 +90,12 @@ fn orders(shown: Shown<'_>) -> Vec<Order> {
         let title = way_out.title.trim_end_matches(',').to_owned();
         orders.push(fact("Way out", title, way_out.words.clone()));
     }
-    let (name, by) = decides(shown);
-    orders.push(fact(name, by, String::new()));
+    let decides = decides(shown);
+    orders.push(fact(
+        decides.before,
+        decides.word,
+        decides.more.unwrap_or_default(),
+    ));
     orders
 }
 

@@ -64,8 +64,9 @@ fn block(sheet: &mut Sheet, shown: Shown<'_>, with_venue: bool) {
     );
     sheet.hanging(&format!("{call:<18}"), Some(Dress::Bold), &who);
     if shown.decision.is_some() {
-        let (words, decided) = decides(shown);
-        sheet.hanging(&format!("    {words} "), Some(Dress::Bold), &ended(&decided));
+        let decided = decides(shown);
+        let head = format!("    {} ", decided.before);
+        sheet.hanging(&head, Some(Dress::Bold), &ended(&decided.in_line()));
     }
     sheet.words(4, &shown.board_sentence());
     if let Some(plan) = plan_line(shown) {
@@ -109,11 +110,9 @@ fn foot(sheet: &mut Sheet, ordered: &[Shown<'_>]) {
         .iter()
         .filter(|shown| shown.now <= shown.advisory.decides_by && shown.decision.is_none());
     if let Some(next) = open.min_by_key(|shown| shown.advisory.decides_by) {
-        let (words, by) = decides(*next);
-        sheet.words(
-            0,
-            &format!("{words} {by} for {}.", next.advisory.session.leaves.format("%A")),
-        );
+        let decides = decides(*next);
+        let day = next.advisory.session.leaves.format("%A");
+        sheet.words(0, &format!("{} {} for {day}.", decides.before, decides.word));
     }
     if let Some(advisory) = advisories.clone().next() {
         sheet.words(0, &ended(&advisory.warnings));

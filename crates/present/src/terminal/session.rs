@@ -81,8 +81,8 @@ fn orders(sheet: &mut Sheet, shown: Shown<'_>) {
         let words = format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words);
         sheet.hanging("Way out     ", Some(Dress::Binds), &ended(&words));
     }
-    let (words, by) = decides(shown);
-    sheet.words(0, &format!("{words} {by}."));
+    let decides = decides(shown);
+    sheet.words(0, &format!("{} {}.", decides.before, decides.in_line()));
 }
 
 fn why(sheet: &mut Sheet, shown: Shown<'_>) {
