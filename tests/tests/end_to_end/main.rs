@@ -20,6 +20,7 @@ mod other_feeds;
 mod serve;
 mod service;
 mod settings;
+mod shipped_clubs;
 mod steady;
 mod suppose;
 mod tightened;
