@@ -126,38 +126,24 @@ impl<'p> Value<'p> {
 
     /// A whole number within a range.
     pub(crate) fn whole(&self, range: RangeInclusive<u8>) -> Option<u8> {
-        let whole = match self.value {
-            DeValue::Integer(integer) => u8::from_str_radix(integer.as_str(), integer.radix()).ok(),
-            _ => None,
-        };
-        let within = whole.filter(|whole| range.contains(whole));
-        if within.is_none() {
-            self.mistake(format!(
-                "a whole number from {} to {}",
-                range.start(),
-                range.end()
-            ));
-        }
-        within
+        let whole = self.integer(i64::from(*range.start())..=i64::from(*range.end()))?;
+        u8::try_from(whole).ok()
     }
 
     /// A whole number from 0 to a bound.
     pub(crate) fn count(&self, at_most: u32) -> Option<u32> {
-        let whole = match self.value {
-            DeValue::Integer(integer) => u32::from_str_radix(integer.as_str(), integer.radix()).ok(),
-            _ => None,
-        };
-        let within = whole.filter(|whole| *whole <= at_most);
-        if within.is_none() {
-            self.mistake(format!("a whole number from 0 to {at_most}"));
-        }
-        within
+        u32::try_from(self.integer(0..=i64::from(at_most))?).ok()
     }
 
     /// A whole number of either sign within a range.
     pub(crate) fn whole_between(&self, range: RangeInclusive<i8>) -> Option<i8> {
+        let whole = self.integer(i64::from(*range.start())..=i64::from(*range.end()))?;
+        i8::try_from(whole).ok()
+    }
+
+    fn integer(&self, range: RangeInclusive<i64>) -> Option<i64> {
         let whole = match self.value {
-            DeValue::Integer(integer) => i8::from_str_radix(integer.as_str(), integer.radix()).ok(),
+            DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix()).ok(),
             _ => None,
         };
         let within = whole.filter(|whole| range.contains(whole));
