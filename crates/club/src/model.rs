@@ -26,6 +26,8 @@ pub struct Club {
     pub decides_at: NaiveTime,
     /// Where official warnings are found, as shown beside "warnings not checked".
     pub warnings_from: Option<String>,
+    /// Whether anyone may read what is issued for it; otherwise only with a token of the club.
+    pub public: bool,
     /// The club's hours, wall time: openings are looked for within them; none: all the day's light.
     pub sails: Option<(NaiveTime, NaiveTime)>,
     /// The numbers of trade judgement, changeable by the club.

@@ -189,6 +189,7 @@ fn read_document<'p>(
             contact: club.contact,
             decides_at: club.decides_at,
             warnings_from: club.warnings_from,
+            public: club.public,
             sails: club.sails,
             policy,
             venues,

@@ -4,6 +4,8 @@
 //! name. Must not know: GRIB, where forecasts come from, how a call is made; it issues nothing.
 
 mod cache;
+mod caller;
+mod clubs;
 mod documents;
 mod problem;
 mod routes;

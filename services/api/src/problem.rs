@@ -12,6 +12,10 @@ pub(crate) enum ApiError {
         "There is no session named {id}, or no advisory was issued for it. The board at / lists those there are."
     )]
     NoSuchSession { id: String },
+    #[error("There is no club named {slug}.")]
+    NoSuchClub { slug: String },
+    #[error("The club's file cannot be read. The operator finds the cause in the log.")]
+    ClubFile,
     #[error("There is no page at this address. The board is at /.")]
     NoSuchPage,
     #[error("This address is only read: use GET or HEAD.")]
@@ -29,11 +33,11 @@ pub(crate) enum ApiError {
 impl ApiError {
     fn status(&self) -> StatusCode {
         match self {
-            Self::NoSuchSession { .. } | Self::NoSuchPage => StatusCode::NOT_FOUND,
+            Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage => StatusCode::NOT_FOUND,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
             Self::UnreadableName => StatusCode::BAD_REQUEST,
             Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
-            Self::Document(_) | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Document(_) | Self::ClubFile | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
 }

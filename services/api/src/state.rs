@@ -1,6 +1,11 @@
 //! What every request may use.
 
+use crate::caller::Caller;
+use crate::clubs::Clubs;
+use crate::problem::ApiError;
 use chrono::{DateTime, Utc};
+use club::Club;
+use feeds::Catalogue;
 use present::standing::SourceStanding;
 use std::pin::Pin;
 use std::sync::Arc;
@@ -20,6 +25,8 @@ pub struct ApiState {
     pub(crate) club: Arc<str>,
     pub(crate) demo: Option<Arc<str>>,
     sources: Option<AskSources>,
+    pub(crate) catalogue: Arc<Catalogue>,
+    pub(crate) clubs: Arc<Clubs>,
 }
 
 impl ApiState {
@@ -29,6 +36,7 @@ impl ApiState {
         club: impl Into<Arc<str>>,
         clock: impl Fn() -> DateTime<Utc> + Send + Sync + 'static,
         demo: Option<String>,
+        catalogue: Arc<Catalogue>,
     ) -> Self {
         Self {
             store,
@@ -36,6 +44,8 @@ impl ApiState {
             club: club.into(),
             demo: demo.map(Arc::from),
             sources: None,
+            catalogue,
+            clubs: Arc::default(),
         }
     }
 
@@ -52,6 +62,15 @@ impl ApiState {
             Some(ask) => ask(now).await,
             None => Ok(Vec::new()),
         }
+    }
+
+    /// A club that the caller may read; one that is hidden from the caller answers as if it did not exist.
+    pub(crate) async fn club_for(&self, slug: &str, caller: &Caller) -> Result<Arc<Club>, ApiError> {
+        let club = self.clubs.newest(&self.store, slug, self.now()).await?;
+        club.filter(|club| club.public || caller.may_read(slug))
+            .ok_or_else(|| ApiError::NoSuchClub {
+                slug: slug.to_owned(),
+            })
     }
 
     /// The time it is.

@@ -29,6 +29,10 @@ fn morning() -> DateTime<Utc> {
     samples()[0].issued_at.to_utc() + TimeDelta::minutes(20)
 }
 
+fn catalogue() -> std::sync::Arc<feeds::Catalogue> {
+    std::sync::Arc::new(feeds::Catalogue::embedded().unwrap())
+}
+
 async fn stored(documents: &[(String, Vec<u8>)]) -> Store {
     let store = Store::open_in_memory().await.unwrap();
     for (number, (occurrence, document)) in documents.iter().enumerate() {
@@ -87,6 +91,7 @@ async fn ask(store: &Store, method: Method, path: &str, now: DateTime<Utc>) -> A
         "pellock-haven",
         move || now,
         Some("Demo: invented weather.".into()),
+        catalogue(),
     );
     let request = Request::builder()
         .method(method)
@@ -267,7 +272,7 @@ async fn sessions_of_past_days_leave_the_board_but_keep_their_page() {
 async fn it_answers_on_a_socket_and_stops_when_told() {
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
-    let state = ApiState::new(with_samples().await, "pellock-haven", morning, None);
+    let state = ApiState::new(with_samples().await, "pellock-haven", morning, None, catalogue());
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
     let serving = tokio::spawn(api::serve(listener, state, async {
         let _told = stopped.await;
@@ -307,7 +312,7 @@ fn source(state: present::standing::SourceState) -> present::standing::SourceSta
 #[tokio::test]
 async fn readiness_needs_one_source_of_use_and_a_store_that_answers() {
     use present::standing::SourceState::{Stale, Usable};
-    let state = async || ApiState::new(with_samples().await, "pellock-haven", morning, None);
+    let state = async || ApiState::new(with_samples().await, "pellock-haven", morning, None, catalogue());
     let ask = async |state: ApiState| {
         let request = Request::get("/readyz").body(Body::empty()).unwrap();
         let response = router(state).oneshot(request).await.unwrap();

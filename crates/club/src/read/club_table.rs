@@ -22,6 +22,7 @@ pub(crate) struct ClubTable {
     pub(crate) contact: Option<String>,
     pub(crate) decides_at: NaiveTime,
     pub(crate) warnings_from: Option<String>,
+    pub(crate) public: bool,
     pub(crate) sails: Option<(NaiveTime, NaiveTime)>,
 }
 
@@ -49,6 +50,10 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
         .optional("decides_at")
         .map_or(Some(DECIDES_AT), |value| value.time_of_day());
     let warnings_from = table.optional("warnings_from").map(|value| value.text());
+    // Said, not assumed: a file that says nothing shows nothing to strangers.
+    let public = table
+        .optional("public")
+        .map_or(Some(false), |value| value.truth());
     let sails = read_sails(&mut table);
     table.finish();
     let club = || {
@@ -59,6 +64,7 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
             contact: contact.flatten(),
             decides_at: decides_at?,
             warnings_from: warnings_from.flatten(),
+            public: public?,
             sails: sails?,
         })
     };

@@ -63,7 +63,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         move || now,
         context.banner,
     )
-    .with_sources(sources);
+    .with_sources(sources, context.catalogue.clone());
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })

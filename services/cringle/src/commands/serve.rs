@@ -76,6 +76,7 @@ pub fn state(context: &Context, clock: Clock) -> ApiState {
         context.club.slug.clone(),
         move || clock(),
         context.banner.clone(),
+        context.catalogue.clone(),
     );
     state.with_sources(readiness(context))
 }

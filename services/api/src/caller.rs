@@ -1,0 +1,17 @@
+//! Who asks: nobody in particular, or the holder of a token.
+//!
+//! Owns: what a caller may do. Must not know: how tokens are kept.
+
+/// A caller.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Caller {
+    /// The club whose token the caller holds.
+    club: Option<String>,
+}
+
+impl Caller {
+    /// Whether the caller may read a club that is not public.
+    pub(crate) fn may_read(&self, slug: &str) -> bool {
+        self.club.as_deref() == Some(slug)
+    }
+}
