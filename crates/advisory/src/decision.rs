@@ -10,6 +10,7 @@ pub const WORDS_AT_MOST: usize = 200;
 
 /// What was decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Decided {
     /// The session is on.
@@ -33,6 +34,7 @@ impl Decided {
 
 /// A decision, as it was made.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Decision {
     /// The session, as its advisory names it.
     pub session: String,

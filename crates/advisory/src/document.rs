@@ -14,6 +14,7 @@ pub type LocalTime = DateTime<FixedOffset>;
 
 /// The advisory for one session.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Advisory {
     /// First sixteen hexadecimal digits of the hash of its inputs.
     pub id: String,
@@ -22,11 +23,11 @@ pub struct Advisory {
     /// The session.
     pub session: Session,
     /// When it was issued.
-    pub issued_at: LocalTime,
+    pub issued_at: DateTime<FixedOffset>,
     /// Until when it may be shown as current; after it every surface says "old: no call".
-    pub valid_until: LocalTime,
+    pub valid_until: DateTime<FixedOffset>,
     /// When the club decides.
-    pub decides_by: LocalTime,
+    pub decides_by: DateTime<FixedOffset>,
     /// The call.
     pub call: CallWord,
     /// What the forecast alone says, where a worse call stands until it is believed (steadiness).
@@ -67,7 +68,7 @@ pub struct Advisory {
     /// The level's limits.
     pub limits: Vec<LimitPair>,
     /// Sunset on the day, if the sun sets.
-    pub sunset: Option<LocalTime>,
+    pub sunset: Option<DateTime<FixedOffset>>,
     /// The forecast runs used or refused, one for each group of quantities.
     pub sources: Vec<SourceUse>,
     /// What made the call stricter than the bare forecast, and by how much.
@@ -82,6 +83,7 @@ pub struct Advisory {
 
 /// The club as shown.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ClubName {
     /// Short name in addresses.
     pub slug: String,
@@ -95,6 +97,7 @@ pub struct ClubName {
 
 /// A key with the name that is shown for it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Named {
     /// Key in the club file.
     pub id: String,
@@ -104,6 +107,7 @@ pub struct Named {
 
 /// The session as shown.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Session {
     /// Stable over issues: the session's key and its recurrence id.
     pub id: String,
@@ -114,13 +118,14 @@ pub struct Session {
     /// For which level.
     pub level: Named,
     /// Leaving the berth.
-    pub leaves: LocalTime,
+    pub leaves: DateTime<FixedOffset>,
     /// Back alongside.
-    pub alongside: LocalTime,
+    pub alongside: DateTime<FixedOffset>,
 }
 
 /// The call.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum CallWord {
     /// Go.
@@ -169,6 +174,7 @@ impl CallWord {
 
 /// How much a call can be leaned on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Firmness {
     /// Near, with little spread.
@@ -192,26 +198,29 @@ impl Firmness {
 
 /// A stretch of time.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Span {
     /// From.
-    pub from: LocalTime,
+    pub from: DateTime<FixedOffset>,
     /// To.
-    pub to: LocalTime,
+    pub to: DateTime<FixedOffset>,
 }
 
 /// The sail plan.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Plan {
     /// What to leave the berth with.
     pub leave_with: Sail,
     /// What changes, in order of time.
     pub changes: Vec<PlanChange>,
     /// From when the wind is past the boat's table: she does not sail.
-    pub past_table_from: Option<LocalTime>,
+    pub past_table_from: Option<DateTime<FixedOffset>>,
 }
 
 /// What is set.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Sail {
     /// Row of the reef table, counted from 0.
     pub row: usize,
@@ -227,9 +236,10 @@ pub struct Sail {
 
 /// A change of sail.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PlanChange {
     /// From this hour.
-    pub at: LocalTime,
+    pub at: DateTime<FixedOffset>,
     /// Set this.
     pub sail: Sail,
     /// More sail than before (shaking out) rather than less.
@@ -238,6 +248,7 @@ pub struct PlanChange {
 
 /// One reason.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Reason {
     /// The quantity's key, for example `gust_kn`.
     pub quantity: String,
@@ -258,13 +269,14 @@ pub struct Reason {
     /// How far inside the stop, in the unit; negative past it.
     pub margin: f64,
     /// The hour of that value.
-    pub at: LocalTime,
+    pub at: DateTime<FixedOffset>,
     /// From when to when the caution is passed, in that member.
     pub passed: Option<Span>,
     /// The forecast source.
     pub source: String,
     /// Its run's reference time.
     #[serde(with = "chrono::serde::ts_seconds")]
+    #[cfg_attr(feature = "openapi", schema(value_type = i64))]
     pub run: DateTime<Utc>,
     /// The member that stands at the threshold; none when the run has only one.
     pub member: Option<u16>,
@@ -278,6 +290,7 @@ pub struct Reason {
 
 /// Something not known.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MissingValue {
     /// The quantity's key.
     pub quantity: String,
@@ -295,6 +308,7 @@ pub struct MissingValue {
 
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Caution {
     /// Its code: `reef-before-leaving`, `berth-leaving`, `entrance-leaving`, `clip-on`, `thunder`, `fog`, `cold`, `lee-shore`,
     /// `onshore-shift`, `wind-against-stream`, `preventer`, `building`, `way-home`, `entrance-returning`, `berth-returning`, `dusk`.
@@ -311,13 +325,14 @@ pub struct Caution {
 
 /// A leg of the session.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LegView {
     /// Its course, degrees true.
     pub course_deg: f64,
     /// Its length, nautical miles.
     pub distance_nm: f64,
     /// When it begins if nothing holds her up: at 5 kn from leaving.
-    pub at: LocalTime,
+    pub at: DateTime<FixedOffset>,
     /// True wind off the bow then, degrees, 0 to 180; none where the wind is not known.
     pub wind_angle_deg: Option<f64>,
     /// What is sailed in tacks, nautical miles; none where the leg can be sailed as it lies.
@@ -330,6 +345,7 @@ pub struct LegView {
 
 /// A lesson and the hours it suits.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LessonFit {
     /// Its name in the syllabus.
     pub name: String,
@@ -343,6 +359,7 @@ pub struct LessonFit {
 
 /// What would make it a better call.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct WayOut {
     /// `shorter`, `earlier`, `later`, `another-boat`, `another-venue`.
     pub kind: String,
@@ -351,15 +368,16 @@ pub struct WayOut {
     /// The rest: "then it is a go".
     pub words: String,
     /// Leaving.
-    pub leaves: LocalTime,
+    pub leaves: DateTime<FixedOffset>,
     /// Alongside.
-    pub alongside: LocalTime,
+    pub alongside: DateTime<FixedOffset>,
     /// The call it would then have.
     pub call: CallWord,
 }
 
 /// How sure.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Sureness {
     /// The sentence.
     pub words: String,
@@ -393,6 +411,7 @@ pub struct Sureness {
 
 /// A second ensemble by itself.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct SecondSource {
     /// The source.
     pub source: String,
@@ -414,6 +433,7 @@ pub struct SecondSource {
 
 /// What the forecast of one run said of the session.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PastCall {
     /// Reference time of the run of the wind.
     pub run: DateTime<Utc>,
@@ -425,9 +445,10 @@ pub struct PastCall {
 
 /// One hour.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Hour {
     /// The hour.
-    pub at: LocalTime,
+    pub at: DateTime<FixedOffset>,
     /// Whether the boat is out.
     pub out: bool,
     /// Mean wind, kn; with an ensemble the median member.
@@ -441,8 +462,10 @@ pub struct Hour {
     /// The gust was estimated from the mean.
     pub gust_estimated: bool,
     /// Tenth and ninetieth percentile of the mean over members, floors included; none when no spread is known.
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<[f64; 2]>))]
     pub mean_spread_kn: Option<(f64, f64)>,
     /// The same for the gust.
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<[f64; 2]>))]
     pub gust_spread_kn: Option<(f64, f64)>,
     /// The spread comes from the floor alone, as there is no ensemble.
     pub spread_from_floor: bool,
@@ -466,6 +489,7 @@ pub struct Hour {
 
 /// One row of the reef table.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Row {
     /// Highest mean wind, kn.
     pub mean_up_to_kn: f64,
@@ -477,6 +501,7 @@ pub struct Row {
 
 /// A limit of the level.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LimitPair {
     /// The quantity's key.
     pub quantity: String,
@@ -492,6 +517,7 @@ pub struct LimitPair {
 
 /// A forecast run, used or refused.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct SourceUse {
     /// What it was used for: "wind and gust", "sea", "check", "weather".
     pub used_for: String,
@@ -509,6 +535,7 @@ pub struct SourceUse {
 
 /// Something that makes calls stricter.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Tightening {
     /// Its code.
     pub code: String,
@@ -522,6 +549,7 @@ pub struct Tightening {
 
 /// What was used, by version.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Versions {
     /// SHA-256 of the club file.
     pub club: String,

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 /// How one enabled source stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct SourceStanding {
     /// Its name in the catalogue.
     pub source: String,
@@ -34,6 +35,7 @@ pub struct SourceStanding {
 
 /// Whether a source is of use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum SourceState {
     /// Its newest run is fresh and something of it was read.
@@ -48,6 +50,7 @@ pub enum SourceState {
 
 /// What is kept of a run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct RunStanding {
     /// Its reference time.
     pub run: DateTime<Utc>,
@@ -71,6 +74,7 @@ pub struct RunStanding {
 
 /// Messages missing for one reason.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MissingMessages {
     /// The reason in words.
     pub reason: String,
@@ -80,6 +84,7 @@ pub struct MissingMessages {
 
 /// A run that is expected.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ExpectedRun {
     /// Its reference time.
     pub run: DateTime<Utc>,
@@ -89,6 +94,7 @@ pub struct ExpectedRun {
 
 /// What went wrong.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LastError {
     /// When.
     pub at: DateTime<Utc>,

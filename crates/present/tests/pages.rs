@@ -353,15 +353,20 @@ fn hostile_names_arrive_as_words() {
         assert!(!page.contains("<script"), "a name became an element");
         assert!(!page.contains("alert(1)</script>\"'"), "a name was not escaped");
         assert!(page.contains("&#60;script&#62;alert(1)"), "the name is gone");
-        let link = page
-            .split("/sessions/")
-            .nth(1)
-            .unwrap()
-            .split('"')
-            .next()
-            .unwrap();
-        let plain = |sign: char| sign.is_ascii_alphanumeric() || "-_.~%/".contains(sign);
-        assert!(link.chars().all(plain), "an address holds {link}");
+        let plain = |sign: char| sign.is_ascii_alphanumeric() || "-_.~%/#".contains(sign);
+        let links: Vec<&str> = page
+            .split("href=\"")
+            .skip(1)
+            .map(|rest| rest.split('"').next().unwrap())
+            .collect();
+        assert!(links.iter().any(|link| link.contains("/sessions/")));
+        for link in links {
+            let address = ["?format=json", "?format=calendar"]
+                .iter()
+                .find_map(|form| link.strip_suffix(form))
+                .unwrap_or(link);
+            assert!(address.chars().all(plain), "an address holds {link}");
+        }
     }
     for breadth in Breadth::ALL {
         let drawing = ladder(&one, now(), breadth).unwrap() + &sea(&one, breadth).unwrap();

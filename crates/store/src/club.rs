@@ -74,6 +74,20 @@ impl Store {
         newest.map(|row| row.try_get(0)).transpose()
     }
 
+    /// The short names of the clubs whose files were seen, as of an instant, ascending.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn club_slugs(&self, as_of: DateTime<Utc>) -> Result<Vec<String>, StoreError> {
+        let rows =
+            sqlx::query("SELECT DISTINCT slug FROM club_versions WHERE seen_at <= $1 ORDER BY slug ASC")
+                .bind(as_of.timestamp())
+                .fetch_all(&self.pool)
+                .await;
+        rows.and_then(|rows| rows.iter().map(|row| row.try_get(0)).collect())
+            .map_err(StoreError::while_doing("listing the clubs"))
+    }
+
     /// The club file with this hash, if it was ever seen.
     ///
     /// # Errors

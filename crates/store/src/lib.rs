@@ -25,6 +25,7 @@ mod slice;
 mod tally;
 
 pub use advisory::{NewAdvisory, StoredAdvisory};
+pub use board::Issue;
 pub use club::{ClubVersion, NewClubVersion};
 pub use connection::Store;
 pub use decision::NewDecision;

@@ -24,5 +24,7 @@ async fn main() {
     };
     let listener = tokio::net::TcpListener::bind(("127.0.0.1", port)).await.unwrap();
     println!("http://{}/", listener.local_addr().unwrap());
-    axum::serve(listener, Router::new().route("/", get(answer))).await.unwrap();
+    axum::serve(listener, Router::new().route("/", get(answer)))
+        .await
+        .unwrap();
 }

@@ -7,30 +7,52 @@ use chrono::{DateTime, Utc};
 
 /// A newer advisory may be issued at any time: a page is asked for again after a minute.
 const AT_MOST_SECONDS: i64 = 60;
-/// The style sheet changes with a release only, but its address does not.
+/// The style sheet and the API's description change with a release only, but their addresses do not.
 const STYLE_SECONDS: i64 = 300;
+/// A cache that cannot reach the service may go on for this long, but never past a `valid_until`.
+const IF_ERROR_SECONDS: i64 = 3600;
 
-/// Until a minute has passed, never past the first `valid_until` still to come. An answer that holds a call already
-/// old may be kept like any other: what it says of that call stays true.
+/// Who may keep an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shared {
+    /// Any cache on the way.
+    Public,
+    /// Only the caller's own: the club is not for everyone.
+    Private,
+}
+
+/// Until a minute has passed, never past the first `valid_until` still to come: fresh and stale time together end there
+/// (RFC 5861 counts `stale-if-error` from the end of `max-age`). An answer that holds a call already old may be kept
+/// like any other: what it says of that call stays true.
 pub(crate) fn until_valid(
     response: Response,
     now: DateTime<Utc>,
     valid_until: impl Iterator<Item = DateTime<Utc>>,
+    shared: Shared,
 ) -> Response {
     let left = valid_until
         .map(|until| (until - now).num_seconds())
-        .filter(|seconds| *seconds >= 0);
-    let seconds = left.min().unwrap_or(AT_MOST_SECONDS).min(AT_MOST_SECONDS);
-    if seconds == 0 {
-        never(response)
-    } else {
-        for_seconds(response, seconds)
+        .filter(|seconds| *seconds >= 0)
+        .min();
+    let fresh = left.unwrap_or(AT_MOST_SECONDS).min(AT_MOST_SECONDS);
+    if fresh == 0 {
+        return never_shared(response, shared);
     }
+    let if_error = left.map_or(0, |left| (left - fresh).min(IF_ERROR_SECONDS));
+    let whose = match shared {
+        Shared::Public => "",
+        Shared::Private => "private, ",
+    };
+    let value = match if_error {
+        0 => format!("{whose}max-age={fresh}"),
+        more => format!("{whose}max-age={fresh}, stale-if-error={more}"),
+    };
+    with_text(response, &value)
 }
 
 /// The style sheet's time.
 pub(crate) fn style(response: Response) -> Response {
-    for_seconds(response, STYLE_SECONDS)
+    with_text(response, &format!("max-age={STYLE_SECONDS}"))
 }
 
 /// Asked for again each time.
@@ -38,8 +60,16 @@ pub(crate) fn never(response: Response) -> Response {
     with(response, HeaderValue::from_static("no-cache"))
 }
 
-fn for_seconds(response: Response, seconds: i64) -> Response {
-    match HeaderValue::try_from(format!("max-age={seconds}")) {
+/// Asked for again each time, and kept by nobody but the caller where the club is not for everyone.
+pub(crate) fn never_shared(response: Response, shared: Shared) -> Response {
+    match shared {
+        Shared::Public => never(response),
+        Shared::Private => with(response, HeaderValue::from_static("private, no-cache")),
+    }
+}
+
+fn with_text(response: Response, value: &str) -> Response {
+    match HeaderValue::try_from(value) {
         Ok(value) => with(response, value),
         Err(_) => never(response),
     }

@@ -1,12 +1,18 @@
-//! The advisories that stand, from the store.
+//! The advisories that stand, from the store, and whether a caller may know of them.
 
 use crate::ApiState;
+use crate::cache::Shared;
+use crate::caller::Caller;
+use crate::extract::{is_a_name, repeated};
 use crate::problem::ApiError;
 use advisory::{Advisory, Decision};
 use chrono::{DateTime, TimeDelta, Utc};
+use club::Club;
+use std::sync::Arc;
+use store::Issue;
 
 /// A session is called at most ten days ahead; what was last issued longer ago than this is off the board.
-const LOOK_BACK: TimeDelta = TimeDelta::days(16);
+pub(crate) const LOOK_BACK: TimeDelta = TimeDelta::days(16);
 
 /// The advisories of sessions that end today, at the club, or later.
 pub(crate) async fn of_the_board(state: &ApiState, now: DateTime<Utc>) -> Result<Vec<Advisory>, ApiError> {
@@ -14,32 +20,98 @@ pub(crate) async fn of_the_board(state: &ApiState, now: DateTime<Utc>) -> Result
         .store
         .standing_documents(&state.club, now - LOOK_BACK)
         .await?;
-    let mut advisories = Vec::with_capacity(documents.len());
-    for document in documents {
-        match read(&document) {
-            Ok(advisory) if is_coming(&advisory, now) => advisories.push(advisory),
-            Ok(_) => {}
-            // One that cannot be read must not take the others off the board.
-            Err(error) => {
-                tracing::error!(%error, "a stored advisory cannot be read and is left off the board")
-            }
-        }
-    }
-    Ok(advisories)
+    Ok(readable(&documents)
+        .filter(|advisory| is_coming(advisory, now))
+        .collect())
 }
 
-/// What the club has decided of sessions on the board, in the order it decided.
-pub(crate) async fn decisions(state: &ApiState, now: DateTime<Utc>) -> Result<Vec<Decision>, ApiError> {
-    let kept = state.store.decisions(&state.club, now - LOOK_BACK, now).await?;
+/// The advisories that stand for sessions of a club and were issued from one moment to another.
+pub(crate) async fn issued_between(
+    state: &ApiState,
+    slug: &str,
+    issued: (DateTime<Utc>, DateTime<Utc>),
+) -> Result<Vec<Advisory>, ApiError> {
+    let documents = state.store.standing_documents_between(slug, issued).await?;
+    Ok(readable(&documents).collect())
+}
+
+/// Those that can be read. One that cannot must not take the others off a list.
+fn readable(documents: &[Vec<u8>]) -> impl Iterator<Item = Advisory> {
+    documents.iter().filter_map(|document| match read(document) {
+        Ok(advisory) => Some(advisory),
+        Err(error) => {
+            tracing::error!(%error, "a stored advisory cannot be read and is left off a list");
+            None
+        }
+    })
+}
+
+/// What a club has decided of sessions on its board, in the order it decided.
+pub(crate) async fn decisions(
+    state: &ApiState,
+    slug: &str,
+    now: DateTime<Utc>,
+) -> Result<Vec<Decision>, ApiError> {
+    decided_between(state, slug, (now - LOOK_BACK, now)).await
+}
+
+/// What a club has decided from one moment to another, in the order it decided.
+pub(crate) async fn decided_between(
+    state: &ApiState,
+    slug: &str,
+    (since, until): (DateTime<Utc>, DateTime<Utc>),
+) -> Result<Vec<Decision>, ApiError> {
+    let kept = state.store.decisions(slug, since, until).await?;
     let read = |document: &[u8]| serde_json::from_slice(document).map_err(ApiError::Document);
     kept.iter().map(|decision| read(&decision.document)).collect()
 }
 
-/// The bytes of the advisory that stands for a session.
-pub(crate) async fn of_a_session(state: &ApiState, id: &str) -> Result<Vec<u8>, ApiError> {
-    let found = state.store.latest_advisory(&state.club, id).await?;
-    let standing = found.ok_or_else(|| ApiError::NoSuchSession { id: id.to_owned() })?;
-    Ok(standing.advisory.document)
+/// What stands for a session.
+pub(crate) async fn of_a_session(state: &ApiState, slug: &str, id: &str) -> Result<Issue, ApiError> {
+    let found = match is_a_name(id) {
+        true => state.store.standing_issue(slug, id).await?,
+        false => None,
+    };
+    found.ok_or_else(|| no_such_session(id))
+}
+
+/// There is none of that name.
+pub(crate) fn no_such_session(id: &str) -> ApiError {
+    ApiError::NoSuchSession { id: repeated(id) }
+}
+
+/// A club that the caller may read, and who may keep what is said of it. One that is hidden from the caller answers as
+/// if it did not exist.
+pub(crate) async fn club_for(
+    state: &ApiState,
+    slug: &str,
+    caller: &Caller,
+) -> Result<(Arc<Club>, Shared), ApiError> {
+    if !is_a_name(slug) {
+        return Err(ApiError::NoSuchClub { slug: repeated(slug) });
+    }
+    let club = state.club_for(slug, caller).await?;
+    let shared = shared(&club);
+    Ok((club, shared))
+}
+
+/// Whether the pages of the club of this service may be shown to the caller, and who may keep them. Before its file was
+/// ever kept there is nothing to hide: no advisory of it was issued.
+pub(crate) async fn pages_for(state: &ApiState, caller: &Caller) -> Result<Shared, ApiError> {
+    match state.clubs.newest(&state.store, &state.club, state.now()).await? {
+        Some(club) if !club.public && !caller.may_read(&state.club) => Err(ApiError::NoSuchPage),
+        Some(club) => Ok(shared(&club)),
+        None => Ok(Shared::Public),
+    }
+}
+
+/// Who may keep what is said of a club.
+pub(crate) fn shared(club: &Club) -> Shared {
+    if club.public {
+        Shared::Public
+    } else {
+        Shared::Private
+    }
 }
 
 /// The document as it was issued.

@@ -1,15 +1,21 @@
-//! The service that answers: board, session page, and the advisory as JSON.
+//! The service that answers: board, session page, and the API under `/v1` with its description.
 //!
 //! Owns: routes, status codes, cache and security headers, problem details. Is given: a store, a clock, a club's short
 //! name. Must not know: GRIB, where forecasts come from, how a call is made; it issues nothing.
 
+mod answer;
 mod cache;
+mod calendar;
 mod caller;
 mod clubs;
 mod documents;
+mod extract;
+mod media;
+mod paging;
 mod problem;
 mod routes;
 mod state;
+mod v1;
 
 pub use state::{ApiState, AskSources, Standings};
 
@@ -31,10 +37,10 @@ pub fn router(state: ApiState) -> Router {
     Router::new()
         .route("/", get(routes::board))
         .route("/sessions/{id}", get(routes::session))
-        .route("/v1/sessions/{id}/advisory", get(routes::advisory))
         .route("/style.css", get(routes::style))
         .route("/healthz", get(routes::health))
         .route("/readyz", get(routes::readiness))
+        .merge(v1::router())
         .fallback(routes::unknown)
         .method_not_allowed_fallback(routes::wrong_method)
         .layer(map_response(with_security_headers))

@@ -3,43 +3,116 @@
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
+use serde::Serialize;
 use std::error::Error;
+use utoipa::{IntoResponses, ToSchema};
 
 /// What can go wrong with a request.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum ApiError {
-    #[error(
-        "There is no session named {id}, or no advisory was issued for it. The board at / lists those there are."
-    )]
+    #[error("There is no session named {id}, or no advisory was issued for it.")]
     NoSuchSession { id: String },
     #[error("There is no club named {slug}.")]
     NoSuchClub { slug: String },
     #[error("The club's file cannot be read. The operator finds the cause in the log.")]
     ClubFile,
-    #[error("There is no page at this address. The board is at /.")]
+    #[error("There is no page at this address. The board is at /, the API is described at /docs.")]
     NoSuchPage,
-    #[error("This address is only read: use GET or HEAD.")]
+    #[error("This address does not take that method. The header Allow names those it takes.")]
     WrongMethod,
-    #[error("The name of the session in this address is not UTF-8 text. Follow a link of the board at /.")]
-    UnreadableName,
+    #[error("{field}: {detail}")]
+    Field { field: String, detail: String },
+    #[error(
+        "None of the media types that Accept names can be given. There are application/json, text/html, \
+         text/plain and text/calendar."
+    )]
+    NotAcceptable,
     #[error("The store cannot be read. Try again; if it stays so, the operator finds the cause in the log.")]
     Store(#[from] store::StoreError),
-    #[error("A stored advisory cannot be read. The operator finds the cause in the log.")]
+    #[error("A document cannot be read or written. The operator finds the cause in the log.")]
     Document(#[source] serde_json::Error),
     #[error("The page cannot be made. The operator finds the cause in the log.")]
     Page(#[from] present::PresentError),
 }
 
 impl ApiError {
+    /// A field of the address that cannot be used, and what it should be.
+    pub(crate) fn field(field: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self::Field {
+            field: field.into(),
+            detail: detail.into(),
+        }
+    }
+
     fn status(&self) -> StatusCode {
         match self {
             Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage => StatusCode::NOT_FOUND,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
-            Self::UnreadableName => StatusCode::BAD_REQUEST,
+            Self::Field { .. } => StatusCode::BAD_REQUEST,
+            Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
             Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
             Self::Document(_) | Self::ClubFile | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
+
+    fn errors(&self) -> Vec<FieldError> {
+        match self {
+            Self::Field { field, detail } => vec![FieldError {
+                field: field.clone(),
+                detail: detail.clone(),
+            }],
+            _ => Vec::new(),
+        }
+    }
+}
+
+/// Problem details (RFC 9457).
+#[derive(Serialize, ToSchema)]
+pub(crate) struct Problem {
+    /// `about:blank`: the status says what kind of problem it is.
+    #[serde(rename = "type")]
+    kind: &'static str,
+    /// The status in words.
+    title: &'static str,
+    /// The status.
+    #[schema(minimum = 400, maximum = 599)]
+    status: u16,
+    /// What is wrong and what to do next.
+    detail: String,
+    /// The fields of the request that are wrong.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    errors: Vec<FieldError>,
+}
+
+/// A field of the request that is wrong.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct FieldError {
+    /// Its name in path, query or body.
+    field: String,
+    /// What is wrong with it.
+    detail: String,
+}
+
+/// What every reading address may answer beside what was asked for.
+#[derive(IntoResponses)]
+#[expect(dead_code, reason = "only described: the answers are made from ApiError")]
+pub(crate) enum ReadingProblems {
+    /// What the client holds (If-None-Match) is still what would be answered.
+    #[response(status = 304)]
+    NotModified,
+    /// A field of the address cannot be used; `errors` names it.
+    #[response(status = 400, content_type = "application/problem+json")]
+    BadRequest(Problem),
+    /// There is nothing of that name, or the caller may not know of it.
+    #[response(status = 404, content_type = "application/problem+json")]
+    NotFound(Problem),
+    /// Something kept cannot be read; the operator finds the cause in the log.
+    #[response(status = 500, content_type = "application/problem+json")]
+    Failed(Problem),
+    /// The store does not answer: try again.
+    #[response(status = 503, content_type = "application/problem+json")]
+    Unavailable(Problem),
 }
 
 impl IntoResponse for ApiError {
@@ -48,13 +121,16 @@ impl IntoResponse for ApiError {
         if status.is_server_error() {
             tracing::error!(error = %causes(&self), "a request could not be answered");
         }
-        let body = serde_json::json!({
-            "type": "about:blank",
-            "title": status.canonical_reason().unwrap_or_default(),
-            "status": status.as_u16(),
-            "detail": self.to_string(),
-        });
-        let mut response = (status, body.to_string()).into_response();
+        let problem = Problem {
+            kind: "about:blank",
+            title: status.canonical_reason().unwrap_or_default(),
+            status: status.as_u16(),
+            detail: self.to_string(),
+            errors: self.errors(),
+        };
+        // Text and numbers alone: there is nothing in it that JSON could refuse.
+        let body = serde_json::to_vec(&problem).unwrap_or_default();
+        let mut response = (status, body).into_response();
         let json = HeaderValue::from_static("application/problem+json");
         response.headers_mut().insert(CONTENT_TYPE, json);
         crate::cache::never(response)

@@ -1,48 +1,64 @@
-//! One short handler a route: extract, ask, answer.
+//! The pages of the club of this service, and how the service itself is: one short handler a route.
 
+use crate::answer::{Answer, Keep};
+use crate::cache::Shared;
+use crate::caller::Caller;
+use crate::extract::InPath;
 use crate::problem::ApiError;
 use crate::{ApiState, cache, documents};
 use advisory::document::ClubName;
-use axum::extract::rejection::PathRejection;
-use axum::extract::{Path, State};
-use axum::http::StatusCode;
+use axum::extract::State;
 use axum::http::header::CONTENT_TYPE;
-use axum::response::{Html, IntoResponse, Response};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use chrono::{DateTime, Utc};
 use present::html;
 use present::standing::any_usable;
 
-type SessionId = Result<Path<String>, PathRejection>;
-
 /// `GET /`: the board.
-pub(crate) async fn board(State(state): State<ApiState>) -> Result<Response, ApiError> {
+pub(crate) async fn board(
+    State(state): State<ApiState>,
+    caller: Caller,
+    asked: HeaderMap,
+) -> Result<Response, ApiError> {
     let now = state.now();
+    let shared = documents::pages_for(&state, &caller).await?;
     let advisories = documents::of_the_board(&state, now).await?;
     let club = advisories
         .first()
         .map_or_else(|| only_slug(&state), |advisory| advisory.club.clone());
-    let decisions = documents::decisions(&state, now).await?;
+    let decisions = documents::decisions(&state, &state.club, now).await?;
     let page = html::board(&club, &advisories, &decisions, now, state.demo.as_deref())?;
     let until = advisories.iter().map(|advisory| advisory.valid_until.to_utc());
-    Ok(cache::until_valid(Html(page).into_response(), now, until))
+    Ok(page_of(page, now, until.collect(), shared).to(&asked))
 }
 
 /// `GET /sessions/{id}`: the page of a session.
-pub(crate) async fn session(State(state): State<ApiState>, id: SessionId) -> Result<Response, ApiError> {
+pub(crate) async fn session(
+    State(state): State<ApiState>,
+    caller: Caller,
+    InPath(id): InPath<String>,
+    asked: HeaderMap,
+) -> Result<Response, ApiError> {
     let now = state.now();
-    let advisory = documents::read(&documents::of_a_session(&state, &named(id)?).await?)?;
-    let decisions = documents::decisions(&state, now).await?;
+    let shared = documents::pages_for(&state, &caller)
+        .await
+        .map_err(|error| match error {
+            ApiError::NoSuchPage => documents::no_such_session(&id),
+            other => other,
+        })?;
+    let issue = documents::of_a_session(&state, &state.club, &id).await?;
+    let advisory = documents::read(&issue.document)?;
+    let decisions = documents::decisions(&state, &state.club, now).await?;
     let page = html::session(&advisory, &decisions, now, state.demo.as_deref())?;
-    let until = std::iter::once(advisory.valid_until.to_utc());
-    Ok(cache::until_valid(Html(page).into_response(), now, until))
+    Ok(page_of(page, now, vec![advisory.valid_until.to_utc()], shared).to(&asked))
 }
 
-/// `GET /v1/sessions/{id}/advisory`: the document, byte for byte as it was issued.
-pub(crate) async fn advisory(State(state): State<ApiState>, id: SessionId) -> Result<Response, ApiError> {
-    let now = state.now();
-    let document = documents::of_a_session(&state, &named(id)?).await?;
-    let until = std::iter::once(documents::read(&document)?.valid_until.to_utc());
-    let response = ([(CONTENT_TYPE, "application/json")], document).into_response();
-    Ok(cache::until_valid(response, now, until))
+fn page_of(page: String, now: DateTime<Utc>, until: Vec<DateTime<Utc>>, shared: Shared) -> Answer {
+    Answer {
+        content_type: "text/html; charset=utf-8",
+        ..Answer::json(page.into_bytes(), Keep::Until(now, until), shared)
+    }
 }
 
 /// `GET /style.css`.
@@ -84,10 +100,6 @@ pub(crate) async fn unknown() -> ApiError {
 /// Any other method.
 pub(crate) async fn wrong_method() -> ApiError {
     ApiError::WrongMethod
-}
-
-fn named(id: SessionId) -> Result<String, ApiError> {
-    id.map(|Path(id)| id).map_err(|_| ApiError::UnreadableName)
 }
 
 /// The club of an empty board: no document tells its full name.

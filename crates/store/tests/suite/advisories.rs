@@ -84,4 +84,28 @@ async fn the_last_issue_of_each_occurrence_stands(shelf: Shelf) {
     }
     let documents = store.standing_documents("ours", after(10)).await.unwrap();
     assert_eq!(documents, [b"mon-1".to_vec(), b"tue-2".to_vec()]);
+
+    let between = store
+        .standing_documents_between("ours", (after(9), after(15)))
+        .await
+        .unwrap();
+    assert_eq!(
+        between,
+        [b"long-ago".to_vec(), b"mon-1".to_vec()],
+        "tuesday was issued anew later"
+    );
+    let stands = store.standing_issue("ours", "tuesday").await.unwrap().unwrap();
+    assert_eq!(
+        (stands.revision, stands.id.as_str(), stands.issued_at),
+        (2, "tue-2", after(20))
+    );
+    assert_eq!(store.standing_issue("ours", "friday").await.unwrap(), None);
+    let ids = async |after, limit| {
+        let issues = store.issues("ours", "tuesday", (after, limit)).await.unwrap();
+        issues.into_iter().map(|issue| issue.id).collect::<Vec<_>>()
+    };
+    assert_eq!(ids(0, 9).await, ["tue-1", "tue-2"]);
+    assert_eq!(ids(0, 1).await, ["tue-1"]);
+    assert_eq!(ids(1, 9).await, ["tue-2"]);
+    assert!(ids(2, 9).await.is_empty());
 }

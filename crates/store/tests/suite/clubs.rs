@@ -37,4 +37,11 @@ async fn versions_are_appended_and_an_old_text_may_come_back(shelf: Shelf) {
     assert_eq!(by_hash.file.text, "text of b");
     assert_eq!(store.club_version("demo", "c").await.unwrap(), None);
     assert_eq!(store.latest_club_version("demo", after(9)).await.unwrap(), None);
+    let other = NewClubVersion {
+        slug: "another".into(),
+        ..version("a", 15)
+    };
+    assert!(store.put_club_version(&other).await.unwrap());
+    assert_eq!(store.club_slugs(after(14)).await.unwrap(), ["demo"]);
+    assert_eq!(store.club_slugs(after(15)).await.unwrap(), ["another", "demo"]);
 }

@@ -62,8 +62,9 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         context.club.slug.clone(),
         move || now,
         context.banner,
+        context.catalogue,
     )
-    .with_sources(sources, context.catalogue.clone());
+    .with_sources(sources);
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })

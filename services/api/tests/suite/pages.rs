@@ -1,129 +1,15 @@
-//! The routes without a socket: statuses, headers, and that what is answered is what is stored.
+//! The pages of the service's own club: statuses, headers, and that what is answered is what is stored.
 //!
 //! Sources: RFC 9457 (problem details), RFC 9110 (405 carries Allow), RFC 9111 (max-age). The samples are those of
 //! crates/present.
 
-#![expect(
-    clippy::unwrap_used,
-    clippy::panic,
-    reason = "helpers of tests fail by panicking"
-)]
-
-use advisory::Advisory;
+use crate::shelf::{MARGINAL, ask, catalogue, get, is_problem, morning, samples, stored, with_samples};
 use api::{ApiState, router};
 use axum::body::{Body, to_bytes};
 use axum::http::{Method, Request, StatusCode};
-use chrono::{DateTime, TimeDelta, Utc};
-use store::{NewAdvisory, Store};
+use chrono::TimeDelta;
+use store::Store;
 use tower::ServiceExt;
-
-const SAMPLES: &str = include_str!("../../../crates/present/tests/advisories.json");
-const MARGINAL: &str = "/sessions/dunlin-first%2F20261017T0930";
-
-fn samples() -> Vec<Advisory> {
-    serde_json::from_str(SAMPLES).unwrap()
-}
-
-/// Twenty minutes after the samples were issued.
-fn morning() -> DateTime<Utc> {
-    samples()[0].issued_at.to_utc() + TimeDelta::minutes(20)
-}
-
-fn catalogue() -> std::sync::Arc<feeds::Catalogue> {
-    std::sync::Arc::new(feeds::Catalogue::embedded().unwrap())
-}
-
-async fn stored(documents: &[(String, Vec<u8>)]) -> Store {
-    let store = Store::open_in_memory().await.unwrap();
-    for (number, (occurrence, document)) in documents.iter().enumerate() {
-        let new = NewAdvisory {
-            id: format!("advisory-{number}"),
-            club: "pellock-haven".into(),
-            occurrence: occurrence.clone(),
-            input_hash: number.to_string(),
-            inputs: vec![],
-            document: document.clone(),
-            issued_at: samples()[0].issued_at.to_utc(),
-        };
-        assert!(store.put_advisory(&new).await.unwrap());
-    }
-    store
-}
-
-async fn with_samples() -> Store {
-    let documents: Vec<_> = samples()
-        .iter()
-        .map(|one| (one.session.id.clone(), serde_json::to_vec(one).unwrap()))
-        .collect();
-    stored(&documents).await
-}
-
-/// An answer, read whole.
-struct Answer {
-    status: StatusCode,
-    headers: axum::http::HeaderMap,
-    body: Vec<u8>,
-}
-
-impl Answer {
-    fn header(&self, name: &str) -> &str {
-        self.headers
-            .get(name)
-            .unwrap_or_else(|| panic!("no {name}"))
-            .to_str()
-            .unwrap()
-    }
-
-    fn text(&self) -> String {
-        String::from_utf8(self.body.clone()).unwrap()
-    }
-
-    fn max_age(&self) -> i64 {
-        self.header("cache-control")
-            .strip_prefix("max-age=")
-            .map_or(0, |seconds| seconds.parse().unwrap())
-    }
-}
-
-async fn ask(store: &Store, method: Method, path: &str, now: DateTime<Utc>) -> Answer {
-    let state = ApiState::new(
-        store.clone(),
-        "pellock-haven",
-        move || now,
-        Some("Demo: invented weather.".into()),
-        catalogue(),
-    );
-    let request = Request::builder()
-        .method(method)
-        .uri(path)
-        .body(Body::empty())
-        .unwrap();
-    let response = router(state).oneshot(request).await.unwrap();
-    let (parts, body) = response.into_parts();
-    Answer {
-        status: parts.status,
-        headers: parts.headers,
-        body: to_bytes(body, 10_000_000).await.unwrap().to_vec(),
-    }
-}
-
-async fn get(store: &Store, path: &str) -> Answer {
-    ask(store, Method::GET, path, morning()).await
-}
-
-fn is_problem(answer: &Answer, status: u16) {
-    assert_eq!(answer.status.as_u16(), status);
-    assert_eq!(answer.header("content-type"), "application/problem+json");
-    let problem: serde_json::Value = serde_json::from_slice(&answer.body).unwrap();
-    assert_eq!(problem["status"], status);
-    for member in ["type", "title", "detail"] {
-        assert!(
-            problem[member].as_str().is_some_and(|words| !words.is_empty()),
-            "no {member}: {problem}"
-        );
-    }
-    assert_eq!(answer.header("cache-control"), "no-cache");
-}
 
 #[tokio::test]
 async fn the_board_leads_to_each_session_and_each_session_to_its_document() {
@@ -193,29 +79,6 @@ async fn every_answer_has_the_security_headers() {
         get(&store, "/style.css").await.header("content-type"),
         "text/css; charset=utf-8"
     );
-}
-
-#[tokio::test]
-async fn nothing_is_kept_past_valid_until() {
-    let store = with_samples().await;
-    let until = samples()[0].valid_until.to_utc();
-    for path in [
-        "/",
-        MARGINAL,
-        "/v1/sessions/dunlin-first%2F20261017T0930/advisory",
-    ] {
-        for before in [0, 1, 30, 59, 60, 3600] {
-            let answer = ask(&store, Method::GET, path, until - TimeDelta::seconds(before)).await;
-            assert!(
-                answer.max_age() <= before.min(60),
-                "{path}, {before} s before: {}",
-                answer.max_age()
-            );
-        }
-        assert!(get(&store, path).await.max_age() > 0, "{path} is never kept");
-    }
-    let after = ask(&store, Method::GET, MARGINAL, until + TimeDelta::seconds(1)).await;
-    assert!(after.text().contains("Old: no call"));
 }
 
 #[tokio::test]

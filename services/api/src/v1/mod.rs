@@ -1,0 +1,58 @@
+//! The API under `/v1`: one file a resource. Each handler extracts, asks and answers; its description stands over it and
+//! becomes the OpenAPI document.
+#![expect(
+    unused_qualifications,
+    reason = "what utoipa makes of a handler's description repeats its paths"
+)]
+
+mod advisories;
+mod clubs;
+mod days;
+mod decisions;
+mod described;
+mod history;
+mod runs;
+mod sessions;
+
+use crate::ApiState;
+use crate::problem::ApiError;
+use axum::Router;
+use serde::Serialize;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// What the document says of the whole.
+#[derive(OpenApi)]
+#[openapi(info(
+    title = "Cringle",
+    description = "Which sessions of a sailing club can go, with how many reefs and how much headsail, and why, from open \
+        forecasts. Times are RFC 3339 with the club's offset; directions are degrees true and say where wind and waves come \
+        from; each number's unit stands in its name. Every advisory holds until `valid_until`: after it, it is old and no \
+        call. The skipper on the water decides. Every address answers another method than its own with 405 and Allow, and \
+        every error is a problem of RFC 9457.",
+    license(name = "MIT", identifier = "MIT")
+))]
+struct Described;
+
+/// The routes and their description.
+pub(crate) fn router() -> Router<ApiState> {
+    let (routes, document) = OpenApiRouter::with_openapi(Described::openapi())
+        .routes(routes!(clubs::list_clubs))
+        .routes(routes!(clubs::get_club))
+        .routes(routes!(sessions::list_sessions))
+        .routes(routes!(advisories::get_advisory))
+        .routes(routes!(advisories::get_advisory_here))
+        .routes(routes!(advisories::list_advisories))
+        .routes(routes!(runs::list_runs))
+        .routes(routes!(history::get_history))
+        .routes(routes!(decisions::list_decisions))
+        // `conditions` and `windows` plug in here, a line each, and a `mod` line above.
+        .split_for_parts();
+    routes.merge(described::router(document))
+}
+
+/// A document as bytes.
+fn bytes(document: &impl Serialize) -> Result<Vec<u8>, ApiError> {
+    serde_json::to_vec(document).map_err(ApiError::Document)
+}

@@ -1,0 +1,16 @@
+//! The routes without a socket, over the samples of crates/present and a club of their name.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "helpers of tests fail by panicking"
+)]
+
+mod caching;
+mod calendars;
+mod described;
+mod hidden;
+mod hostile;
+mod pages;
+mod reading;
+mod shelf;
