@@ -7,7 +7,7 @@ use chrono::{DateTime, FixedOffset, Utc};
 use serde::{Deserialize, Serialize};
 
 /// The form of the document; raised with each change of it, so that a changed form is issued anew and not taken for the old one.
-pub const FORM: u16 = 3;
+pub const FORM: u16 = 4;
 
 /// A moment, written with the club's offset.
 pub type LocalTime = DateTime<FixedOffset>;
@@ -63,15 +63,17 @@ pub struct Advisory {
     pub moved: Vec<PastCall>,
     /// Hour by hour, from one hour before leaving to two hours after being alongside.
     pub hours: Vec<Hour>,
-    /// The boat's reef table.
+    /// The boat's reef table, its bounds as true wind at 10 m.
     pub reef_table: Vec<Row>,
+    /// That the club's own table speaks of another wind, where it does.
+    pub reef_table_words: Option<String>,
     /// The level's limits.
     pub limits: Vec<LimitPair>,
     /// Sunset on the day, if the sun sets.
     pub sunset: Option<DateTime<FixedOffset>>,
     /// The forecast runs used or refused, one for each group of quantities.
     pub sources: Vec<SourceUse>,
-    /// What made the call stricter than the bare forecast, and by how much.
+    /// What moved the call from the bare forecast, mostly to the stricter side, and by how much.
     pub tightenings: Vec<Tightening>,
     /// Whether official warnings were checked (they are not, in this version) and where they are found.
     pub warnings: String,
@@ -272,12 +274,10 @@ pub struct Reason {
     pub at: DateTime<FixedOffset>,
     /// From when to when the caution is passed, in that member.
     pub passed: Option<Span>,
-    /// The forecast source.
-    pub source: String,
+    /// The forecast source; none for what no forecast says, as the hour of sunset or of high water.
+    pub source: Option<String>,
     /// Its run's reference time.
-    #[serde(with = "chrono::serde::ts_seconds")]
-    #[cfg_attr(feature = "openapi", schema(value_type = i64))]
-    pub run: DateTime<Utc>,
+    pub run: Option<DateTime<Utc>>,
     /// The member that stands at the threshold; none when the run has only one.
     pub member: Option<u16>,
     /// Members of that source past the caution or worse.

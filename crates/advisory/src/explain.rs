@@ -3,6 +3,7 @@
 use crate::document::Advisory;
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::make::{cast, conditions_of, make, outing_of};
+use crate::plan_words::rounded;
 use chrono::{DateTime, Utc};
 use club::{Club, Quantity};
 use conditions::{Element, MemberSet, Trace};
@@ -63,7 +64,7 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
             conditions.second_ensemble()
         };
         let set = other
-            .filter(|set| set.source.as_str() == reason.source)
+            .filter(|set| reason.source.as_deref() == Some(set.source.as_str()))
             .unwrap_or(governing);
         let member = by_member.or(set.members.first().copied()).unwrap_or(Member(0));
         let at = reason.at.with_timezone(&Utc);
@@ -118,6 +119,17 @@ pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result
 }
 
 fn limit_rule(level: &str, reason: &crate::document::Reason) -> String {
+    if reason.quantity == Criterion::TideGate.key() {
+        return format!("{level}, {}: no-go while it is shut", reason.quantity);
+    }
+    let bound = |value: f64| rounded(value, 3);
+    if reason.caution_at == reason.stop_at {
+        return format!(
+            "{level}, {}: past {} no-go",
+            reason.quantity,
+            bound(reason.stop_at)
+        );
+    }
     let side = match reason.quantity.as_str() {
         key if Quantity::ALL
             .iter()
@@ -129,7 +141,9 @@ fn limit_rule(level: &str, reason: &crate::document::Reason) -> String {
     };
     format!(
         "{level}, {}: at or {side} {} marginal, at or {side} {} no-go",
-        reason.quantity, reason.caution_at, reason.stop_at
+        reason.quantity,
+        bound(reason.caution_at),
+        bound(reason.stop_at)
     )
 }
 

@@ -6,7 +6,7 @@ use crate::document::{
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::leg_words::{leg_of, lesson_of};
-use crate::plan_words::{hour_of, plan_of, table_of, wind_words};
+use crate::plan_words::{hour_of, plan_of, table_of, table_words, wind_words};
 use crate::reason_words::{firmness_word, missing_of, reason_of, summary};
 use crate::sources::sources_of;
 use crate::sure_words::sureness_of;
@@ -244,6 +244,7 @@ fn document(
         moved: inputs.moved.clone(),
         hours: verdict.hours.iter().map(|hour| hour_of(hour, zone)).collect(),
         reef_table: table_of(cast.boat),
+        reef_table_words: table_words(cast.boat),
         limits: limits_of(cast.level),
         sunset: outing.sun.sets.map(|sets| local(sets, zone)),
         sources: sources_of(inputs, &club.policy, conditions),

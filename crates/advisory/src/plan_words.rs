@@ -3,7 +3,7 @@
 use crate::document::{Hour, Plan, PlanChange, Row, Sail};
 use crate::words::{compass, hour_minute, knots, local, sail};
 use chrono_tz::Tz;
-use club::Boat;
+use club::{Boat, TableWind};
 use rules::plan::Wanted;
 use rules::{SailPlan, Verdict, VerdictHour};
 use seaway::beaufort;
@@ -27,12 +27,15 @@ pub fn sail_of(boat: &Boat, row: usize) -> Option<Sail> {
     })
 }
 
-/// The table.
+/// The table in true wind at 10 m, whatever wind the club's own table speaks of: hours are held against it.
 pub fn table_of(boat: &Boat) -> Vec<Row> {
+    // Down to the hundredth: a bound that is shown is never the kinder one.
+    let bound = |wind: Knots| ((wind.0 + 1e-9) * 100.0).floor() / 100.0;
     let row = |(i, row): (usize, &club::ReefRow)| {
+        let in_true_wind = boat.row_in_true_wind(row);
         Some(Row {
-            mean_up_to_kn: row.mean_up_to.0,
-            gust_up_to_kn: row.gust_up_to.0,
+            mean_up_to_kn: bound(in_true_wind.mean_up_to),
+            gust_up_to_kn: bound(in_true_wind.gust_up_to),
             sail: sail_of(boat, i)?,
         })
     };
@@ -42,6 +45,17 @@ pub fn table_of(boat: &Boat) -> Vec<Row> {
         .enumerate()
         .filter_map(row)
         .collect()
+}
+
+/// What is said of a table that speaks of another wind than the forecast.
+pub fn table_words(boat: &Boat) -> Option<String> {
+    match boat.table_wind {
+        TableWind::True => None,
+        TableWind::ApparentAtMasthead { .. } => Some(
+            "Her own table speaks of the apparent wind at the masthead, close hauled; the bounds here are the true wind that makes it."
+                .to_owned(),
+        ),
+    }
 }
 
 /// The plan in words.
@@ -145,4 +159,56 @@ pub fn wind_words(verdict: &Verdict, zone: Tz) -> String {
 
 fn gust_of(hour: &VerdictHour) -> f64 {
     hour.gust.map_or(f64::NEG_INFINITY, |gust| gust.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn petrel() -> Boat {
+        let text = include_str!("../../../fixtures/suppose/club-waters.toml");
+        let club = club::parse(text).expect("the club of the cases reads").club;
+        let petrel = club.boats.into_iter().find(|boat| boat.id == "petrel");
+        petrel.expect("it has a boat with a table of masthead wind")
+    }
+
+    // Log law over the open sea, z0 = 0.0002 m (US EPA, Table 6-10): ln(15/0.0002) / ln(10/0.0002) = 1.03747. Close hauled at
+    // 45 degrees with 6 kn, A^2 + 36 + 12 A cos 45 = 32^2 gives A = 27.475 kn aloft: 26.482 at 10 m, down to the hundredth 26.48.
+    #[test]
+    fn a_table_of_masthead_wind_is_shown_in_true_wind() {
+        let boat = petrel();
+        let shown = table_of(&boat);
+        assert_eq!(shown[2].mean_up_to_kn, 26.48);
+        assert!(
+            shown
+                .iter()
+                .zip(boat.reef_table.rows())
+                .all(|(shown, own)| shown.gust_up_to_kn < own.gust_up_to.0)
+        );
+        assert!(table_words(&boat).is_some_and(|words| words.contains("apparent wind at the masthead")));
+    }
+
+    #[test]
+    fn the_row_that_an_hour_is_drawn_in_is_the_row_that_is_carried() {
+        let boat = petrel();
+        let shown = table_of(&boat);
+        // Hundredths, as hours are shown in, from calm to past the table.
+        for hundredths in 0..4500 {
+            let mean = f64::from(hundredths) / 100.0;
+            let gust = mean * 1.3;
+            let drawn = shown
+                .iter()
+                .position(|row| mean <= row.mean_up_to_kn && gust <= row.gust_up_to_kn);
+            let carried = boat.row_for(Knots(mean), Knots(gust));
+            // The gust has more digits than the bound: within a hundredth of it the picture may be the stricter one.
+            let stricter = |row: Option<usize>| row.unwrap_or(shown.len());
+            let near = shown
+                .iter()
+                .any(|row| (0.0..0.01).contains(&(gust - row.gust_up_to_kn)));
+            assert!(
+                drawn == carried || near && stricter(drawn) > stricter(carried),
+                "{mean} kn"
+            );
+        }
+    }
 }

@@ -45,7 +45,8 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
     let (source, run) = finding
         .origin
         .clone()
-        .map_or((String::new(), finding.at), |(source, run)| (source.into(), run));
+        .map(|(source, run)| (String::from(source), run))
+        .unzip();
     Reason {
         quantity: finding.criterion.key().to_owned(),
         call: finding.call.into(),

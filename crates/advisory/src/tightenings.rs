@@ -1,6 +1,7 @@
-//! What made a call stricter than the bare forecast, each with what the call would be without it: against crying wolf.
+//! What moved a call from the bare forecast, each with what the call would be without it: against crying wolf.
 //!
-//! Owns: the list of tightenings and how each is taken away. Must not know: how a call is made.
+//! Most of it makes a call stricter; the floors of spread also make one kinder, where every member says no-go, and then
+//! say so. Owns: the list of tightenings and how each is taken away. Must not know: how a call is made.
 
 use crate::document::{CallWord, Tightening};
 use crate::inputs::Inputs;
@@ -121,7 +122,7 @@ pub(crate) struct Called<'a> {
     pub(crate) issued_at: DateTime<Utc>,
 }
 
-/// What made the call or the plan stricter, and by how much. A call that could not be made has nothing to be stricter than.
+/// What moved the call or the plan, and by how much. A call that could not be made has nothing to be stricter than.
 pub(crate) fn tightenings_of(called: &Called<'_>) -> Vec<Tightening> {
     let mut told = Vec::new();
     let mut idle = Vec::new();
@@ -207,6 +208,9 @@ fn effect(called: &Called<'_>, removable: &Removable, bare: &Bare) -> Option<Tig
         let members = of_members(verdict.counted.accumulated, verdict.counted.members());
         words += &format!("; so in {members}");
     }
+    if is_kinder(verdict, bare) {
+        words += &format!(": with {} it is the kinder one", removable.pronoun);
+    }
     words.push('.');
     Some(Tightening {
         code: removable.code.to_owned(),
@@ -214,6 +218,16 @@ fn effect(called: &Called<'_>, removable: &Removable, bare: &Bare) -> Option<Tig
         call_without: Some(bare.call.into()),
         p_no_go_without: bare.p_no_go.map(|p| rounded(p, 4)),
     })
+}
+
+/// Whether the call is kinder than it would be without, or as bad with a smaller chance of it.
+fn is_kinder(verdict: &Verdict, bare: &Bare) -> bool {
+    let less = |with: Option<f64>, without: Option<f64>| matches!((with, without), (Some(with), Some(without)) if with < without);
+    verdict.call < bare.call
+        || verdict.call == bare.call
+            && (less(verdict.p_no_go, bare.p_no_go)
+                || verdict.p_no_go == bare.p_no_go
+                    && less(verdict.p_marginal_or_worse, bare.p_marginal_or_worse))
 }
 
 fn plain(code: &str, words: String) -> Tightening {
@@ -273,7 +287,7 @@ fn worst_hour(called: &Called<'_>) -> Option<Tightening> {
     Some(plain(
         "worst-hour",
         format!(
-            "The worst hour makes the call: {} of {} looks out are {word} by themselves ({}).",
+            "The worst hour makes the call: {} of the {} hours looked at are {word} by themselves ({}).",
             as_bad.len(),
             out.len(),
             when.join(", ")

@@ -59,6 +59,15 @@ impl Boat {
         Knots(low)
     }
 
+    /// A row of her table with its bounds as true wind at 10 m, which is what forecasts, charts and printed tables speak of.
+    pub fn row_in_true_wind(&self, row: &ReefRow) -> ReefRow {
+        ReefRow {
+            mean_up_to: self.out_of_table(row.mean_up_to),
+            gust_up_to: self.out_of_table(row.gust_up_to),
+            ..row.clone()
+        }
+    }
+
     /// Index of the row of her table for a true wind at 10 m; none past the table: she does not sail.
     pub fn row_for(&self, mean: Knots, gust: Knots) -> Option<usize> {
         self.reef_table.row_for(self.in_table(mean), self.in_table(gust))

@@ -53,11 +53,13 @@ fn row_line(index: usize, row: &ReefRow, boat: &Boat) -> String {
         .map_or(String::new(), |note| format!(" ({note})"));
     let as_true = match boat.table_wind {
         TableWind::True => String::new(),
-        TableWind::ApparentAtMasthead { .. } => format!(
-            ", of true wind {:.1} and {:.1} kn",
-            boat.out_of_table(row.mean_up_to).0,
-            boat.out_of_table(row.gust_up_to).0
-        ),
+        TableWind::ApparentAtMasthead { .. } => {
+            let row = boat.row_in_true_wind(row);
+            format!(
+                ", of true wind {:.1} and {:.1} kn",
+                row.mean_up_to.0, row.gust_up_to.0
+            )
+        }
     };
     format!(
         "    row {}: mean to {:>4} kn, gust to {:>4} kn{as_true}: {}, {}{mark}{note}",

@@ -73,11 +73,12 @@ fn in_true_wind(row: &ReefRow, boat: &Boat) -> ReefRow {
     if boat.table_wind == TableWind::True {
         return row.clone();
     }
-    let in_tenths = |wind| Knots((boat.out_of_table(wind).0 * 10.0).round() / 10.0);
+    let in_tenths = |wind: Knots| Knots((wind.0 * 10.0).round() / 10.0);
+    let row = boat.row_in_true_wind(row);
     ReefRow {
         mean_up_to: in_tenths(row.mean_up_to),
         gust_up_to: in_tenths(row.gust_up_to),
-        ..row.clone()
+        ..row
     }
 }
 

@@ -216,14 +216,17 @@ pub(crate) fn passed(reason: &Reason) -> String {
 }
 
 /// Source, run, member and notes behind a reason: "gefs, run of Mon 13 May 00:00 UTC, member 26; gust estimated."
-pub(crate) fn reason_notes(reason: &Reason) -> String {
-    let mut origin = format!("{}, run of {}", reason.source, run_time(reason.run));
-    if let Some(member) = reason.member {
+/// None for what no forecast says, as a tide gate.
+pub(crate) fn reason_notes(reason: &Reason) -> Option<String> {
+    let of_run = reason.source.iter().zip(reason.run);
+    let mut notes: Vec<String> = of_run
+        .map(|(source, run)| format!("{source}, run of {}", run_time(run)))
+        .collect();
+    if let (Some(origin), Some(member)) = (notes.first_mut(), reason.member) {
         origin.push_str(&format!(", member {member}"));
     }
-    let mut notes = vec![origin];
     notes.extend(reason.notes.iter().cloned());
-    ended(&notes.join("; "))
+    (!notes.is_empty()).then(|| ended(&notes.join("; ")))
 }
 
 /// A run in words: "gefs, run of Mon 13 May 00:00 UTC, 31 members; from a node 3 nm offshore."

@@ -6,7 +6,7 @@ use crate::criteria::{Criterion, Stage};
 use crate::numbers::{HourNumbers, Maybe};
 use crate::outing::Outing;
 use chrono::{DateTime, TimeDelta, Utc};
-use club::{Boat, HighWater, Limit, Quantity, Venue};
+use club::{HighWater, Limit, Quantity, Venue};
 use seaway::{Celsius, DirectionFrom, Knots, cold};
 
 /// Rain below this is taken for none, mm/h: packing noise and drizzle (common practice, no source).
@@ -47,7 +47,6 @@ pub struct Held {
 #[derive(Clone, Debug)]
 pub struct Yardstick<'a> {
     venue: &'a Venue,
-    boat: &'a Boat,
     pairs: Vec<(Quantity, Limit)>,
     steepness_from: f64,
     /// What sectors make of a limit together is never below this part of it.
@@ -67,7 +66,6 @@ impl<'a> Yardstick<'a> {
         let entrance = outing.venue.entrance.as_ref();
         Self {
             venue: outing.venue,
-            boat: outing.boat,
             // The sun is the same for all members: judged once for the outing.
             pairs: outing
                 .level
@@ -88,6 +86,7 @@ impl<'a> Yardstick<'a> {
                 .reef_table
                 .rows()
                 .last()
+                .map(|last| outing.boat.row_in_true_wind(last))
                 .map(|last| (last.mean_up_to, last.gust_up_to)),
         }
     }
@@ -139,11 +138,10 @@ impl<'a> Yardstick<'a> {
             };
             plain(Criterion::TideGate, none, measure);
         }
-        let (mean, gust) = (self.in_table(hour.mean), self.in_table(hour.gust));
         if let Some((mean_ends, gust_ends)) = self.table_ends {
             for (criterion, value, ends) in [
-                (Criterion::TableMean, mean, mean_ends.0),
-                (Criterion::TableGust, gust, gust_ends.0),
+                (Criterion::TableMean, hour.mean, mean_ends.0),
+                (Criterion::TableGust, hour.gust, gust_ends.0),
             ] {
                 // The bound itself is still inside the table, so only what is past counts.
                 if value.known().is_none_or(|value| value > ends) {
@@ -155,10 +153,6 @@ impl<'a> Yardstick<'a> {
                 }
             }
         }
-    }
-
-    fn in_table(&self, wind: Maybe) -> Maybe {
-        wind.known().map(|wind| self.boat.in_table(Knots(wind)).0).into()
     }
 
     /// The factor on the limits of wind and sea while the wind comes from where it does.

@@ -59,8 +59,8 @@ fn reasons_name_value_limit_hour_member_and_run_worst_first() {
         assert!((reason.margin - (stop - value)).abs() <= 0.02);
         assert_eq!(reason.at, time(at));
         assert_eq!(
-            (reason.source.as_str(), reason.run),
-            ("gefs", time("2030-05-13T00:00:00Z"))
+            (reason.source.as_deref(), reason.run),
+            (Some("gefs"), Some(time("2030-05-13T00:00:00Z").to_utc()))
         );
         assert_eq!(reason.member, Some(26));
     }

@@ -443,7 +443,7 @@ fn the_words_say_what_was_supposed_and_what_was_not_judged() {
         "2.5 kn either way",
         "2 h early or late",
         "Gusts: estimated from the mean",
-        "Read and not judged yet:",
+        "Read, but no rule looks at it:",
         "land_c: the venue has no [venues.sea_breeze]",
         "wave_from_deg: the venue has no stream and no entrance open_to",
         "cape_j_kg: thunder needs cape_j_kg and rain_mm_h together",

@@ -96,6 +96,7 @@ pub(crate) fn caption(advisory: &Advisory) -> String {
         "Each band is a row of her table, to a mean and a gust; the higher of the two lines picks the row."
             .to_owned(),
     ];
+    sentences.extend(advisory.reef_table_words.clone());
     sentences.push(match (spread::is_known(advisory), spread::floor_only(advisory)) {
         (true, false) => {
             "Buff: mean and gust from their lowest to their highest tenth, floors of spread included."

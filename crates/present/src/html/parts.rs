@@ -1,4 +1,4 @@
-//! The sections under the charts: why, cautions, legs, lessons, what is not known, how sure, forecast runs, what made it stricter.
+//! The sections around the charts: cautions above them, and below why, legs, lessons, what is not known, how sure, forecast runs, what made it stricter.
 
 use crate::marks::{sureness_strokes, tally};
 use crate::shown::{Shown, beside_the_count, passed, reason_notes, run_words};
@@ -26,7 +26,7 @@ pub(super) struct Item {
 /// The sections that have something to say, in order.
 pub(super) fn parts(shown: Shown<'_>) -> Vec<Part> {
     let advisory = shown.advisory;
-    let mut parts = vec![why(shown), cautions(advisory)];
+    let mut parts = vec![why(shown)];
     parts.extend((!advisory.legs.is_empty()).then(|| legs(advisory)));
     parts.extend(lessons(shown));
     parts.extend((!advisory.missing.is_empty()).then(|| not_known(advisory)));
@@ -41,12 +41,13 @@ fn why(shown: Shown<'_>) -> Part {
         when: passed(reason),
         title: String::new(),
         words: ended(&reason.words),
-        notes: vec![reason_notes(reason)],
+        notes: reason_notes(reason).into_iter().collect(),
     });
     with_items("Why", items.collect(), shown.without_reasons())
 }
 
-fn cautions(advisory: &Advisory) -> Part {
+/// What the skipper must see: it stands above the charts.
+pub(super) fn cautions(advisory: &Advisory) -> Part {
     let items = advisory.cautions.iter().map(|caution| Item {
         when: caution.when.clone(),
         title: caution.title.clone(),
@@ -118,7 +119,7 @@ fn runs(advisory: &Advisory) -> Part {
 
 fn stricter(advisory: &Advisory) -> Part {
     Part {
-        heading: "Made stricter by",
+        heading: "What moved the call",
         lines: advisory
             .tightenings
             .iter()

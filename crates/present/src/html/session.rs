@@ -2,7 +2,7 @@
 
 use super::figures::{Figures, figures};
 use super::foot::{Foot, foot};
-use super::parts::{Part, parts};
+use super::parts::{Part, cautions, parts};
 use crate::chart::{self, Breadth};
 use crate::marks::call_mark;
 use crate::sail_glyph::sail_glyph;
@@ -35,6 +35,7 @@ pub(super) struct SessionPage<'a> {
     caption: String,
     seas: Vec<String>,
     figures: Figures,
+    cautions: Part,
     parts: Vec<Part>,
     foot: Foot,
 }
@@ -77,6 +78,7 @@ pub(super) fn page<'a>(
         caption: chart::caption(advisory),
         seas: drawn(&|breadth| chart::sea(advisory, breadth)),
         figures: figures(advisory),
+        cautions: cautions(advisory),
         parts: parts(shown),
         foot: foot(&advisory.club, std::slice::from_ref(advisory)),
     }

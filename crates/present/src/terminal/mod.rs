@@ -16,6 +16,7 @@ use crate::standing::SourceStanding;
 use advisory::Decision;
 use advisory::document::Advisory;
 use chrono::{DateTime, Utc};
+use unicode_width::UnicodeWidthStr;
 
 /// How text may be dressed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -42,6 +43,21 @@ pub fn paragraph(head: &str, words: &str) -> String {
     let mut sheet = sheet::Sheet::new(Style::default());
     sheet.hanging(head, None, words);
     sheet.finish()
+}
+
+/// Text whose lines are no wider than the terminal: a wide one goes on under its own indent, the others stay as they are.
+pub fn folded(text: &str) -> String {
+    let mut folded = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        let words = line.trim_end();
+        if words.width() <= COLUMNS {
+            folded.push_str(line);
+        } else {
+            let indent = &words[..words.len() - words.trim_start().len()];
+            folded.push_str(&paragraph(indent, words));
+        }
+    }
+    folded
 }
 
 /// How each source stands.

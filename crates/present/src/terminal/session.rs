@@ -14,10 +14,10 @@ pub(super) fn text(shown: Shown<'_>, style: Style) -> String {
     let mut sheet = Sheet::new(style);
     head(&mut sheet, shown);
     orders(&mut sheet, shown);
+    cautions(&mut sheet, shown.advisory);
     chart::draw(&mut sheet, shown.advisory);
     hours::table(&mut sheet, shown.advisory);
     why(&mut sheet, shown);
-    cautions(&mut sheet, shown.advisory);
     legs(&mut sheet, shown.advisory);
     lessons(&mut sheet, shown);
     missing(&mut sheet, shown.advisory);
@@ -89,7 +89,9 @@ fn why(sheet: &mut Sheet, shown: Shown<'_>) {
     sheet.heading("Why");
     for reason in &shown.advisory.reasons {
         sheet.hanging(&format!("  {:<15}", passed(reason)), None, &ended(&reason.words));
-        sheet.words(17, &format!("({})", reason_notes(reason).trim_end_matches('.')));
+        if let Some(notes) = reason_notes(reason) {
+            sheet.words(17, &format!("({})", notes.trim_end_matches('.')));
+        }
     }
     if shown.advisory.reasons.is_empty() {
         sheet.words(2, shown.without_reasons());
@@ -100,7 +102,7 @@ fn stricter(sheet: &mut Sheet, advisory: &Advisory) {
     if advisory.tightenings.is_empty() {
         return;
     }
-    sheet.heading("Made stricter by");
+    sheet.heading("What moved the call");
     for tightening in &advisory.tightenings {
         sheet.hanging("  ", None, &ended(&tightening.words));
     }

@@ -70,7 +70,7 @@ pub fn hostile() -> Advisory {
         sail.note = Some(bad());
     }
     for reason in &mut advisory.reasons {
-        (reason.words, reason.source, reason.notes) = (bad(), bad(), vec![bad()]);
+        (reason.words, reason.source, reason.notes) = (bad(), Some(bad()), vec![bad()]);
     }
     for caution in &mut advisory.cautions {
         (caution.when, caution.title, caution.words) = (bad(), bad(), bad());

@@ -54,7 +54,7 @@ pub async fn run(around: &Surroundings, arguments: CheckArguments) -> ExitCode {
         },
     };
     // A reader that has gone away, such as a closed pager, is no reason to change the verdict.
-    let _gone = std::io::stdout().write_all(checked.summary.as_bytes());
+    let _gone = std::io::stdout().write_all(present::terminal::folded(&checked.summary).as_bytes());
     let _gone = std::io::stderr().write_all(checked.mistakes.as_bytes());
     ExitCode::from(checked.exit_code)
 }

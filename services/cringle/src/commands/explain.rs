@@ -38,12 +38,12 @@ pub async fn run(around: &Surroundings, arguments: ExplainArguments) -> Result<E
             .map_err(failed("the accounts cannot be written as JSON"))?;
         print(&format!("{text}\n"));
     } else {
-        print(&in_words(
+        print(&present::terminal::folded(&in_words(
             &explained.advisory,
             same,
             issued.len(),
             &explained.accounts,
-        ));
+        )));
     }
     Ok(if same {
         ExitCode::SUCCESS

@@ -6,6 +6,7 @@ use crate::output::{CommandError, failed, print};
 use advisory::{Opening, OpeningQuery};
 use chrono::TimeDelta;
 use clap::{Args, ValueEnum};
+use present::terminal::folded;
 use std::fmt::Write;
 use std::process::ExitCode;
 
@@ -94,7 +95,7 @@ pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<E
             .map_err(failed("the openings cannot be written as JSON"))?;
         print(&format!("{text}\n"));
     } else {
-        print(&with_banner(&context, in_words(&query, &openings)));
+        print(&folded(&with_banner(&context, in_words(&query, &openings))));
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -150,7 +151,7 @@ fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
         );
     }
     text += &format!(
-        "\nNothing is issued by looking. {}\n",
+        "\nNothing is issued by looking.\n{}\n",
         advisory::make::CAUTION_TO_ALL
     );
     text

@@ -71,7 +71,7 @@ fn tell_ground(text: &mut String, answer: &Answer) {
     let _ = writeln!(text, "Gusts: {}.", answer.gusts);
     *text += "Firmness as of a forecast made an hour before the first row.\n";
     if !answer.not_judged.is_empty() {
-        *text += "Read and not judged yet:\n";
+        *text += "Read, but no rule looks at it:\n";
         for column in &answer.not_judged {
             let _ = writeln!(text, "  {}: {}", column.column, column.why);
         }
