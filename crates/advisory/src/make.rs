@@ -185,7 +185,7 @@ fn document(
     let reasons: Vec<_> = verdict
         .reasons
         .iter()
-        .map(|reason| reason_of(reason, members, zone))
+        .map(|reason| reason_of(reason, members, inputs.alongside, zone))
         .collect();
     let missing: Vec<MissingValue> = verdict
         .unknown

@@ -3,6 +3,7 @@
 use crate::document::{Firmness, MissingValue, Reason, Span};
 use crate::plan_words::rounded;
 use crate::words::{beside_limits, hour_minute, local, number, of_members, per_cent, run_words, with_unit};
+use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use club::{Level, Quantity};
 use conditions::Notes;
@@ -39,7 +40,7 @@ pub fn criterion_words(criterion: Criterion) -> &'static str {
 }
 
 /// One reason of the document.
-pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
+pub fn reason_of(reason: &rules::Reason, members: u16, alongside: DateTime<Utc>, zone: Tz) -> Reason {
     let finding = &reason.finding;
     let unit = finding.criterion.unit();
     let (source, run) = finding
@@ -50,8 +51,8 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
     Reason {
         quantity: finding.criterion.key().to_owned(),
         call: finding.call.into(),
-        short: reason_in_short(reason, zone),
-        words: reason_sentence(reason, members, zone),
+        short: reason_in_short(reason, alongside, zone),
+        words: reason_sentence(reason, members, alongside, zone),
         value: rounded(finding.value, 3),
         unit: unit.to_owned(),
         caution_at: finding.limit.caution_at,
@@ -72,14 +73,28 @@ pub fn reason_of(reason: &rules::Reason, members: u16, zone: Tz) -> Reason {
 }
 
 /// The value, its hour and the bound it has passed.
-fn reason_in_short(reason: &rules::Reason, zone: Tz) -> String {
+fn reason_in_short(reason: &rules::Reason, alongside: DateTime<Utc>, zone: Tz) -> String {
     let finding = &reason.finding;
     let bound = match (one_bound(finding), finding.call) {
         (Some(bound), _) => bound,
         (None, Call::NoGo) => format!("stop at {}", number(finding.limit.stop_at, 3)),
         (None, _) => format!("caution from {}", number(finding.limit.caution_at, 3)),
     };
-    format!("{}, {bound}", value_at(finding, zone))
+    let error = if reason.by_floor {
+        ", within its usual error"
+    } else {
+        ""
+    };
+    format!(
+        "{}{}, {bound}{error}",
+        value_at(finding, zone),
+        late(finding, alongside)
+    )
+}
+
+/// Said of an hour after the plan's last: coming home late is counted.
+fn late(finding: &Finding, alongside: DateTime<Utc>) -> &'static str {
+    if finding.at > alongside { " (if late)" } else { "" }
 }
 
 /// The bound of a criterion that has only one; none for a pair.
@@ -108,7 +123,7 @@ fn value_at(finding: &Finding, zone: Tz) -> String {
     format!("{words} {shown} at {at}")
 }
 
-fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
+fn reason_sentence(reason: &rules::Reason, members: u16, alongside: DateTime<Utc>, zone: Tz) -> String {
     let finding = &reason.finding;
     let limits = one_bound(finding).unwrap_or_else(|| {
         let (caution, stop) = (
@@ -117,7 +132,11 @@ fn reason_sentence(reason: &rules::Reason, members: u16, zone: Tz) -> String {
         );
         format!("caution from {caution}, stop at {stop}")
     });
-    let mut sentence = format!("{}; {limits}.", value_at(finding, zone));
+    let mut sentence = format!(
+        "{}{}; {limits}.",
+        value_at(finding, zone),
+        late(finding, alongside)
+    );
     if let (Some(caution), true) = (reason.past_caution, one_bound(finding).is_some()) {
         sentence += &format!(" So for {}.", of_members(caution, members));
     } else if let (Some(stop), Some(caution)) = (reason.past_stop, reason.past_caution) {

@@ -71,4 +71,14 @@ fn every_key_of_the_rich_club_is_heard() {
     assert!(starters.tightenings.iter().any(|told| told.code == "extra-reefs"));
     assert_eq!(starters.legs.len(), 2);
     assert!(starters.legs[0].title.contains("250"), "{:?}", starters.legs[0]);
+    let way_out = starters
+        .way_out
+        .as_ref()
+        .expect("another venue lies within 15 nm");
+    assert!(way_out.title.contains("The Outer Mere"), "{way_out:?}");
+    // A light northerly on sheltered water: the syllabus's 8 to 14 kn and 0 to 0.8 m hold throughout.
+    let kinder = of("starters-friday");
+    assert_ne!(kinder.call, CallWord::NoGo);
+    let suited: Vec<&str> = kinder.lessons.iter().map(|lesson| lesson.name.as_str()).collect();
+    assert!(suited.contains(&"Tacking and gybing on a triangle"), "{suited:?}");
 }

@@ -173,7 +173,7 @@ fn answer(
         reasons: verdict
             .reasons
             .iter()
-            .map(|reason| why(reason, verdict.counted.members().max(1), question.club.time_zone))
+            .map(|reason| why(reason, verdict.counted.members().max(1), outing.alongside, zone))
             .collect(),
         cautions: find_cautions(caution_view)
             .iter()
@@ -223,7 +223,7 @@ fn plan_of(boat: &Boat, outing: &Outing<'_>, verdict: &Verdict, local: Local<'_>
         .collect()
 }
 
-fn why(reason: &Reason, members: u16, zone: Tz) -> Why {
+fn why(reason: &Reason, members: u16, alongside: DateTime<Utc>, zone: Tz) -> Why {
     let finding = &reason.finding;
     Why {
         quantity: finding.criterion.key(),
@@ -234,7 +234,7 @@ fn why(reason: &Reason, members: u16, zone: Tz) -> Why {
         time: advisory::words::local(finding.at, zone),
         member: reason.member.map(|member| member.0),
         by_floor: reason.by_floor,
-        words: advisory::reason_of(reason, members, zone).words,
+        words: advisory::reason_of(reason, members, alongside, zone).words,
     }
 }
 
