@@ -48,6 +48,38 @@ impl Store {
         }
     }
 
+    /// Keeps a club file as the version after an expected one; after none, if the club has no file yet. False, and nothing
+    /// is kept, if another is the newest by now: of several that expect the same, one succeeds.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn replace_club_version(
+        &self,
+        new: &NewClubVersion,
+        expected: Option<&str>,
+    ) -> Result<bool, StoreError> {
+        let _one_writer = self.writer.lock().await;
+        // One statement: the number of the next version is taken only while the newest one is as expected, and once.
+        let inserted = sqlx::query(
+            "INSERT INTO club_versions (slug, number, version, text, seen_at)
+             SELECT $1, COALESCE((SELECT MAX(number) FROM club_versions WHERE slug = $1), 0) + 1, $2, $3, $4
+             WHERE COALESCE((SELECT version FROM club_versions WHERE slug = $1 ORDER BY number DESC LIMIT 1), '') = $5
+             ON CONFLICT DO NOTHING",
+        )
+        .bind(new.slug.as_str())
+        .bind(new.version.as_str())
+        .bind(new.text.as_str())
+        .bind(new.seen_at.timestamp())
+        .bind(expected.unwrap_or_default())
+        .execute(&self.pool)
+        .await
+        .map_err(StoreError::while_doing(format!(
+            "keeping version {} of club {}",
+            new.version, new.slug
+        )))?;
+        Ok(inserted.rows_affected() == 1)
+    }
+
     async fn insert_club_version(&self, new: &NewClubVersion) -> Result<bool, sqlx::Error> {
         let inserted = sqlx::query(
             "INSERT INTO club_versions (slug, number, version, text, seen_at)
@@ -107,6 +139,34 @@ impl Store {
             .map(club_version)
             .transpose()
             .map_err(doing())
+    }
+
+    /// The versions of a club before a number, newest first, at most `limit`, without their texts: number, hash and when
+    /// each was seen.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn club_versions(
+        &self,
+        slug: &str,
+        (before, limit): (i64, u16),
+    ) -> Result<Vec<(i64, String, DateTime<Utc>)>, StoreError> {
+        let rows = sqlx::query(
+            "SELECT number, version, seen_at FROM club_versions
+             WHERE slug = $1 AND number < $2 ORDER BY number DESC LIMIT $3",
+        )
+        .bind(slug)
+        .bind(before)
+        .bind(i64::from(limit))
+        .fetch_all(&self.pool)
+        .await;
+        let version = |row: &AnyRow| -> Result<_, sqlx::Error> {
+            Ok((row.try_get(0)?, row.try_get(1)?, instant(row.try_get(2)?)?))
+        };
+        rows.and_then(|rows| rows.iter().map(version).collect())
+            .map_err(StoreError::while_doing(format!(
+                "reading the versions of club {slug}"
+            )))
     }
 
     /// The newest club file seen, as of an instant.

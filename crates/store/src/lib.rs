@@ -1,5 +1,5 @@
-//! The shelf beside the line: point series by node, club versions, issued advisories and notes of fetching, in SQL, on
-//! SQLite and on PostgreSQL.
+//! The shelf beside the line: point series by node, club versions, issued advisories, tokens and notes of fetching, in
+//! SQL, on SQLite and on PostgreSQL.
 //!
 //! Owns: every SQL statement, the schema and its migrations, and the form in which series and manifests are kept.
 //! Is given: parts already decoded, club texts and documents as bytes, instants. Must not know: feeds, GRIB, rules,
@@ -21,8 +21,10 @@ mod part;
 mod prune;
 mod run;
 mod schema;
+mod secret;
 mod slice;
 mod tally;
+mod token;
 
 pub use advisory::{NewAdvisory, StoredAdvisory};
 pub use board::Issue;
@@ -34,5 +36,7 @@ pub use note::{FetchNote, NOTE_CHARACTERS, Severity};
 pub use part::NewPart;
 pub use prune::{PrunePolicy, Pruned};
 pub use run::RunSummary;
+pub use secret::{SECRET_PREFIX, TokenSecret};
 pub use slice::NEAR_DEGREES;
 pub use tally::MessageTally;
+pub use token::{NewToken, Scope, Token};

@@ -46,6 +46,9 @@ const MIGRATIONS: &[&[&str]] = &[
             club {text} NOT NULL, occurrence {text} NOT NULL, number BIGINT NOT NULL,
             document {bytes} NOT NULL, decided_at BIGINT NOT NULL,
             PRIMARY KEY (club, occurrence, number))"],
+    &["CREATE TABLE tokens (
+            id {text} NOT NULL PRIMARY KEY, hash {text} NOT NULL UNIQUE, club {text} NOT NULL, scopes {text} NOT NULL,
+            label {text} NOT NULL, made_at BIGINT NOT NULL, expires_at BIGINT, revoked_at BIGINT)"],
 ];
 
 /// Brings the schema to the newest version this program knows; a second run changes nothing. Of several processes that

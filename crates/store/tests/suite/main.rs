@@ -40,4 +40,5 @@ mod samples;
 mod schema;
 mod series;
 mod shelf;
+mod tokens;
 mod two_processes;

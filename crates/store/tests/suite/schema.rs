@@ -67,6 +67,7 @@ async fn back_to_the_first_version(shelf: &Shelf) {
         "DROP TABLE fetch_notes",
         "DROP TABLE mesh_cells",
         "DROP TABLE decisions",
+        "DROP TABLE tokens",
         "DELETE FROM schema_version WHERE version > 1",
     ] {
         sqlx::query(statement).execute(&raw).await.unwrap();

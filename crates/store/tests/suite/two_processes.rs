@@ -18,6 +18,7 @@ on_both_backends!(
     two_may_write_and_read_as_they_like,
     advisories_issued_by_two_at_once_are_numbered_in_one_order,
     club_versions_of_two_at_once_are_numbered_in_one_order,
+    of_two_that_replace_the_same_club_version_one_succeeds,
     notes_of_two_at_once_are_all_kept_and_equal_ones_once,
     two_may_prune_while_a_third_writes_what_they_prune,
 );
@@ -180,6 +181,39 @@ async fn club_versions_of_two_at_once_are_numbered_in_one_order(shelf: Shelf) {
     .await;
     let newest = shelf.open().await.latest_club_version("demo", after(0)).await;
     assert_eq!(newest.unwrap().unwrap().number, 2 * i64::from(ROUNDS));
+}
+
+async fn of_two_that_replace_the_same_club_version_one_succeeds(shelf: Shelf) {
+    let outcomes = both_at_once(&shelf, |store, hand, round| async move {
+        let new = |slug: &str| NewClubVersion {
+            slug: slug.to_owned(),
+            version: format!("{round}"),
+            text: format!("text of {hand}"),
+            seen_at: after(0),
+        };
+        let before = round.checked_sub(1).map(|before| before.to_string());
+        let next = store.replace_club_version(&new("demo"), before.as_deref()).await;
+        let first = store
+            .replace_club_version(&new(&format!("club-{round}")), None)
+            .await;
+        (next.unwrap(), first.unwrap())
+    })
+    .await;
+    let store = shelf.open().await;
+    for (round, (one, other)) in outcomes[0].iter().zip(&outcomes[1]).enumerate() {
+        assert!(one.0 ^ other.0, "round {round}: exactly one has replaced it");
+        assert!(one.1 ^ other.1, "round {round}: exactly one has made it");
+        let kept = store
+            .club_version("demo", &round.to_string())
+            .await
+            .unwrap()
+            .unwrap();
+        let winner = if one.0 { 0 } else { 1 };
+        assert_eq!(
+            (kept.number, kept.file.text),
+            (round as i64 + 1, format!("text of {winner}"))
+        );
+    }
 }
 
 async fn notes_of_two_at_once_are_all_kept_and_equal_ones_once(shelf: Shelf) {
