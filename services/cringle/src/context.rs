@@ -135,13 +135,8 @@ impl Context {
         let is_set = settings.is_some();
         let settings = settings.map_or_else(defaults, Ok)?;
         let now = around.now.unwrap_or_else(Utc::now);
-        let address = store_address(arguments, &settings)?;
-        if let (Use::Writes(what), Some(_), None) = (of_store, around.now, &arguments.store) {
-            return Err(CommandError::Wrong(format!(
-                "cringle: with --now {what}, and the store of the settings is a record of what was really known and said: \
-                 name a store of its own with --store FILE"
-            )));
-        }
+        let address = store_address(arguments.store.as_deref(), &settings)?;
+        leave_the_record(around, arguments.store.as_deref(), of_store)?;
         let club_file = arguments.club.as_ref().or(settings.club.as_ref());
         if club_file.is_none() && is_set {
             return Err(CommandError::Wrong(
@@ -229,8 +224,35 @@ fn defaults() -> Result<Settings, CommandError> {
     Settings::read(None, &BTreeMap::new()).map_err(|mistakes| CommandError::Wrong(mistakes.to_string()))
 }
 
-fn store_address(arguments: &ContextArguments, settings: &Settings) -> Result<StoreAddress, CommandError> {
-    let named = arguments.store.as_ref().map(StoreAddress::new);
+/// The store alone and the moment, for commands that need no club: the demo's, unless one is named or set.
+pub async fn store_alone(
+    around: &Surroundings,
+    named: Option<&str>,
+    of_store: Use,
+) -> Result<(Store, DateTime<Utc>), CommandError> {
+    let settings = around.settings().await?;
+    leave_the_record(around, named, of_store)?;
+    if settings.is_none() && named.is_none() {
+        let context = Context::of_demo(around.now).await?;
+        return Ok((context.store, context.now));
+    }
+    let settings = settings.map_or_else(defaults, Ok)?;
+    let store = open_store(&store_address(named, &settings)?).await?;
+    Ok((store, around.now.unwrap_or_else(Utc::now)))
+}
+
+fn leave_the_record(around: &Surroundings, named: Option<&str>, of_store: Use) -> Result<(), CommandError> {
+    if let (Use::Writes(what), Some(_), None) = (of_store, around.now, named) {
+        return Err(CommandError::Wrong(format!(
+            "cringle: with --now {what}, and the store of the settings is a record of what was really known and said: \
+             name a store of its own with --store FILE"
+        )));
+    }
+    Ok(())
+}
+
+fn store_address(named: Option<&str>, settings: &Settings) -> Result<StoreAddress, CommandError> {
+    let named = named.map(StoreAddress::new);
     named.or_else(|| settings.store.clone()).ok_or_else(|| {
         CommandError::Wrong(
             "cringle: which store? Give --store FILE, or set [store] url (CRINGLE__STORE__URL)".to_owned(),

@@ -83,6 +83,9 @@ enum Command {
     ///
     /// For editors that check while one writes. `cringle check` says more: it also compares one part of the file with another.
     Schema,
+    /// Make, list and revoke the tokens with which programs read and write a club over the API
+    #[command(subcommand)]
+    Token(commands::token::TokenCommand),
     /// Print the values of GRIB2 files at places
     Grib(commands::grib::GribArguments),
     /// Decode messages for another process (used by the program itself)
@@ -122,6 +125,7 @@ async fn run(around: &Surroundings, command: Command) -> ExitCode {
         Command::Suppose(arguments) => commands::suppose::run(arguments).await,
         Command::Check(arguments) => return commands::check::run(around, arguments).await,
         Command::Schema => return commands::schema::run(),
+        Command::Token(command) => commands::token::run(around, command).await,
         Command::Grib(arguments) => return commands::grib::run(arguments).await,
         Command::DecodeWorker => Ok(ExitCode::SUCCESS),
     };

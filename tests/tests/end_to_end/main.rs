@@ -24,3 +24,4 @@ mod shipped_clubs;
 mod steady;
 mod suppose;
 mod tightened;
+mod tokens;

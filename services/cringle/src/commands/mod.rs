@@ -14,4 +14,5 @@ pub mod runs;
 pub mod schema;
 pub mod serve;
 pub mod suppose;
+pub mod token;
 pub mod windows;
