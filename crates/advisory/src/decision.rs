@@ -48,12 +48,22 @@ pub struct Decision {
     pub note: Option<String>,
 }
 
+/// Why something is no decision that can be kept.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{words}")]
+pub struct NoDecision {
+    /// The member of the decision that is wrong.
+    pub field: &'static str,
+    /// What it should be.
+    pub words: String,
+}
+
 impl Decision {
     /// The decision with its words made fit to be kept and shown: one line each, no control characters.
     ///
     /// # Errors
-    /// In words: nobody decided, a move says not where to, or something is too long.
-    pub fn checked(self) -> Result<Self, String> {
+    /// [`NoDecision`]: nobody decided, a move says not where to, or something is too long.
+    pub fn checked(self) -> Result<Self, NoDecision> {
         let plain = |words: &str| -> String {
             let letters = words
                 .chars()
@@ -62,20 +72,25 @@ impl Decision {
         };
         let by = plain(&self.by);
         let note = self.note.as_deref().map(plain).filter(|note| !note.is_empty());
+        let long = |words: &str| words.chars().count() > WORDS_AT_MOST;
+        let wrong = |field, words: &str| {
+            let words = words.to_owned();
+            Err(NoDecision { field, words })
+        };
         if by.is_empty() {
-            return Err("who decides? A name or initials are needed".to_owned());
+            return wrong("by", "who decides? A name or initials are needed");
         }
-        if by.chars().count() > WORDS_AT_MOST
-            || note
-                .as_ref()
-                .is_some_and(|note| note.chars().count() > WORDS_AT_MOST)
-        {
-            return Err(format!(
-                "a name and a note have {WORDS_AT_MOST} characters at most"
-            ));
+        if long(&by) {
+            return wrong("by", &format!("a name has {WORDS_AT_MOST} characters at most"));
+        }
+        if note.as_deref().is_some_and(long) {
+            return wrong("note", &format!("a note has {WORDS_AT_MOST} characters at most"));
         }
         if self.decided == Decided::Moved && note.is_none() {
-            return Err("a session that is moved needs a note that says to when or where".to_owned());
+            return wrong(
+                "note",
+                "a session that is moved needs a note that says to when or where",
+            );
         }
         Ok(Self { by, note, ..self })
     }
@@ -106,12 +121,14 @@ mod tests {
             decision(Decided::On, "\u{7}", None)
                 .checked()
                 .unwrap_err()
+                .words
                 .contains("who decides")
         );
         assert!(
             decision(Decided::Moved, "A.", None)
                 .checked()
                 .unwrap_err()
+                .words
                 .contains("to when")
         );
         assert!(
@@ -119,10 +136,8 @@ mod tests {
                 .checked()
                 .is_ok()
         );
-        assert!(
-            decision(Decided::Off, "A.", Some(&"x".repeat(201)))
-                .checked()
-                .is_err()
-        );
+        let long = "x".repeat(201);
+        let field = |by: &str, note| decision(Decided::Off, by, note).checked().unwrap_err().field;
+        assert_eq!((field("A.", Some(&long)), field(&long, None)), ("note", "by"));
     }
 }

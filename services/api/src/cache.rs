@@ -1,7 +1,7 @@
 //! How long an answer may be kept. Handlers name a policy; the header is written here.
 
 use axum::http::HeaderValue;
-use axum::http::header::CACHE_CONTROL;
+use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::Response;
 use chrono::{DateTime, Utc};
 
@@ -43,6 +43,10 @@ pub(crate) fn until_valid(
         Shared::Public => "",
         Shared::Private => "private, ",
     };
+    let response = match shared {
+        Shared::Public => response,
+        Shared::Private => by_caller(response),
+    };
     let value = match if_error {
         0 => format!("{whose}max-age={fresh}"),
         more => format!("{whose}max-age={fresh}, stale-if-error={more}"),
@@ -64,8 +68,15 @@ pub(crate) fn never(response: Response) -> Response {
 pub(crate) fn never_shared(response: Response, shared: Shared) -> Response {
     match shared {
         Shared::Public => never(response),
-        Shared::Private => with(response, HeaderValue::from_static("private, no-cache")),
+        Shared::Private => with(by_caller(response), HeaderValue::from_static("private, no-cache")),
     }
+}
+
+/// Another caller may be answered otherwise: what is kept is given to the same one only (RFC 9110, section 12.5.5).
+pub(crate) fn by_caller(mut response: Response) -> Response {
+    let by = HeaderValue::from_static("Authorization");
+    response.headers_mut().append(VARY, by);
+    response
 }
 
 fn with_text(response: Response, value: &str) -> Response {

@@ -1,30 +1,69 @@
-//! Who asks: nobody in particular, or the holder of a token.
+//! Who asks: nobody in particular, or the holder of a token (RFC 6750: `Authorization: Bearer …`).
 //!
-//! Owns: what a caller may do. Must not know: how tokens are kept.
+//! Owns: reading the header, what a caller may do. Must not know: how tokens are kept; which club is public.
 
+use crate::ApiState;
+use crate::problem::ApiError;
 use axum::extract::FromRequestParts;
+use axum::http::HeaderMap;
+use axum::http::header::AUTHORIZATION;
 use axum::http::request::Parts;
-use std::convert::Infallible;
+use store::{Scope, TokenSecret};
 
 /// A caller.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Caller {
-    /// The club whose token the caller holds.
-    club: Option<String>,
+pub(crate) struct Caller(Option<Held>);
+
+/// What a valid token allows.
+#[derive(Clone, Debug)]
+struct Held {
+    club: String,
+    scopes: Vec<Scope>,
 }
 
 impl Caller {
-    /// Whether the caller may read a club that is not public.
-    pub(crate) fn may_read(&self, slug: &str) -> bool {
-        self.club.as_deref() == Some(slug)
+    /// Whether the caller shows no token.
+    pub(crate) fn is_nobody(&self) -> bool {
+        self.0.is_none()
+    }
+
+    /// Whether the caller's token is of a club, whatever it allows.
+    pub(crate) fn is_of(&self, slug: &str) -> bool {
+        self.0.as_ref().is_some_and(|held| held.club == slug)
+    }
+
+    /// Whether the caller's token allows something at a club.
+    pub(crate) fn may(&self, scope: Scope, slug: &str) -> bool {
+        let allows = |held: &Held| held.club == slug && held.scopes.contains(&scope);
+        self.0.as_ref().is_some_and(allows)
     }
 }
 
-impl<S: Send + Sync> FromRequestParts<S> for Caller {
-    type Rejection = Infallible;
+impl FromRequestParts<ApiState> for Caller {
+    type Rejection = ApiError;
 
-    /// No token is known yet: every caller is nobody in particular.
-    async fn from_request_parts(_: &mut Parts, _: &S) -> Result<Self, Infallible> {
-        Ok(Self::default())
+    /// A token that is shown and is none ends the request, wherever it asks: its holder must learn that it is of no use.
+    async fn from_request_parts(parts: &mut Parts, state: &ApiState) -> Result<Self, ApiError> {
+        if !parts.headers.contains_key(AUTHORIZATION) {
+            return Ok(Self::default());
+        }
+        let secret = shown(&parts.headers).ok_or(ApiError::InvalidToken)?;
+        let found = state.store.valid_token(&secret, state.now()).await?;
+        let token = found.ok_or(ApiError::InvalidToken)?.token;
+        Ok(Self(Some(Held {
+            club: token.club,
+            scopes: token.scopes,
+        })))
     }
+}
+
+/// The secret that the header holds, if it is one header that holds one.
+fn shown(headers: &HeaderMap) -> Option<TokenSecret> {
+    let mut values = headers.get_all(AUTHORIZATION).iter();
+    let (value, None) = (values.next()?, values.next()) else {
+        return None;
+    };
+    let (scheme, secret) = value.to_str().ok()?.split_once(' ')?;
+    let bearer = scheme.eq_ignore_ascii_case("bearer");
+    TokenSecret::parse(secret.trim_matches(' ')).filter(|_| bearer)
 }

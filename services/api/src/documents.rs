@@ -9,7 +9,7 @@ use advisory::{Advisory, Decision};
 use chrono::{DateTime, TimeDelta, Utc};
 use club::Club;
 use std::sync::Arc;
-use store::Issue;
+use store::{Issue, Scope};
 
 /// A session is called at most ten days ahead; what was last issued longer ago than this is off the board.
 pub(crate) const LOOK_BACK: TimeDelta = TimeDelta::days(16);
@@ -87,22 +87,63 @@ pub(crate) async fn club_for(
     slug: &str,
     caller: &Caller,
 ) -> Result<(Arc<Club>, Shared), ApiError> {
-    if !is_a_name(slug) {
-        return Err(ApiError::NoSuchClub { slug: repeated(slug) });
+    match newest(state, slug).await? {
+        Some(club) if is_shown(&club, slug, caller)? => {
+            let shared = shared(&club);
+            Ok((club, shared))
+        }
+        _ => Err(no_such_club(slug)),
     }
-    let club = state.club_for(slug, caller).await?;
-    let shared = shared(&club);
-    Ok((club, shared))
 }
 
 /// Whether the pages of the club of this service may be shown to the caller, and who may keep them. Before its file was
 /// ever kept there is nothing to hide: no advisory of it was issued.
 pub(crate) async fn pages_for(state: &ApiState, caller: &Caller) -> Result<Shared, ApiError> {
-    match state.clubs.newest(&state.store, &state.club, state.now()).await? {
-        Some(club) if !club.public && !caller.may_read(&state.club) => Err(ApiError::NoSuchPage),
+    match newest(state, &state.club).await? {
+        Some(club) if !is_shown(&club, &state.club, caller)? => Err(ApiError::NoSuchPage),
         Some(club) => Ok(shared(&club)),
         None => Ok(Shared::Public),
     }
+}
+
+/// That the caller's token allows to write something at a club. To others a hidden club answers as if it did not exist.
+pub(crate) async fn may_write(
+    state: &ApiState,
+    slug: &str,
+    caller: &Caller,
+    scope: Scope,
+) -> Result<(), ApiError> {
+    if caller.may(scope, slug) {
+        return Ok(());
+    }
+    let known = caller.is_of(slug) || newest(state, slug).await?.is_some_and(|club| club.public);
+    Err(match known {
+        false => no_such_club(slug),
+        true if caller.is_nobody() => ApiError::NoToken { scope },
+        true => ApiError::MissingScope { scope },
+    })
+}
+
+/// Whether a club is shown to the caller. A token of the club that does not allow to read it is told so: its holder knows
+/// of the club.
+fn is_shown(club: &Club, slug: &str, caller: &Caller) -> Result<bool, ApiError> {
+    let shown = club.public || caller.may(Scope::Read, slug);
+    if !shown && caller.is_of(slug) {
+        return Err(ApiError::MissingScope { scope: Scope::Read });
+    }
+    Ok(shown)
+}
+
+async fn newest(state: &ApiState, slug: &str) -> Result<Option<Arc<Club>>, ApiError> {
+    match is_a_name(slug) {
+        true => state.clubs.newest(&state.store, slug, state.now()).await,
+        false => Ok(None),
+    }
+}
+
+/// There is none of that name, or the caller may not know of it.
+pub(crate) fn no_such_club(slug: &str) -> ApiError {
+    ApiError::NoSuchClub { slug: repeated(slug) }
 }
 
 /// Who may keep what is said of a club.

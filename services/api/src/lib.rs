@@ -4,6 +4,7 @@
 //! name. Must not know: GRIB, where forecasts come from, how a call is made; it issues nothing.
 
 mod answer;
+mod body;
 mod cache;
 mod calendar;
 mod caller;

@@ -1,10 +1,11 @@
 //! Errors as the reader gets them: RFC 9457 problem details, in one place. Causes are logged, not answered.
 
-use axum::http::header::CONTENT_TYPE;
+use axum::http::header::{CONTENT_TYPE, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use std::error::Error;
+use store::Scope;
 use utoipa::{IntoResponses, ToSchema};
 
 /// What can go wrong with a request.
@@ -23,10 +24,25 @@ pub(crate) enum ApiError {
     #[error("{field}: {detail}")]
     Field { field: String, detail: String },
     #[error(
+        "What Authorization shows is no token that is valid: `Bearer` and the secret that `cringle token make` printed. \
+         It may have expired or been revoked."
+    )]
+    InvalidToken,
+    #[error("This needs a token with the scope {scope}, as `cringle token make` makes it.")]
+    NoToken { scope: Scope },
+    #[error("The token does not allow this: it needs the scope {scope} at this club.")]
+    MissingScope { scope: Scope },
+    #[error(
         "None of the media types that Accept names can be given. There are application/json, text/html, \
          text/plain and text/calendar."
     )]
     NotAcceptable,
+    #[error("{} The field errors says what is expected.", counted(.0))]
+    Mistaken(Vec<FieldError>),
+    #[error("This address takes {}: name it in Content-Type.", taken.join(" or "))]
+    MediaType { taken: &'static [&'static str] },
+    #[error("The body is larger than {at_most} octets: shorten it.")]
+    TooLarge { at_most: usize },
     #[error("The store cannot be read. Try again; if it stays so, the operator finds the cause in the log.")]
     Store(#[from] store::StoreError),
     #[error("A document cannot be read or written. The operator finds the cause in the log.")]
@@ -44,23 +60,43 @@ impl ApiError {
         }
     }
 
+    /// A field of the body that cannot be so, and what it should be.
+    pub(crate) fn mistaken(field: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self::Mistaken(vec![FieldError::new(field, detail)])
+    }
+
     fn status(&self) -> StatusCode {
         match self {
             Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage => StatusCode::NOT_FOUND,
+            Self::InvalidToken | Self::NoToken { .. } => StatusCode::UNAUTHORIZED,
+            Self::MissingScope { .. } => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
             Self::Field { .. } => StatusCode::BAD_REQUEST,
+            Self::Mistaken(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::MediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
             Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
             Self::Document(_) | Self::ClubFile | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
 
+    /// What the caller should show (RFC 6750, section 3); without an error where nothing was shown.
+    fn challenge(&self) -> Option<String> {
+        match self {
+            Self::InvalidToken => Some("Bearer error=\"invalid_token\"".to_owned()),
+            Self::NoToken { scope } => Some(format!("Bearer scope=\"{scope}\"")),
+            Self::MissingScope { scope } => {
+                Some(format!("Bearer error=\"insufficient_scope\", scope=\"{scope}\""))
+            }
+            _ => None,
+        }
+    }
+
     fn errors(&self) -> Vec<FieldError> {
         match self {
-            Self::Field { field, detail } => vec![FieldError {
-                field: field.clone(),
-                detail: detail.clone(),
-            }],
+            Self::Field { field, detail } => vec![FieldError::new(field, detail)],
+            Self::Mistaken(errors) => errors.clone(),
             _ => Vec::new(),
         }
     }
@@ -86,12 +122,39 @@ pub(crate) struct Problem {
 }
 
 /// A field of the request that is wrong.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Debug, Serialize, ToSchema)]
 pub(crate) struct FieldError {
     /// Its name in path, query or body.
-    field: String,
+    pub field: String,
     /// What is wrong with it.
-    detail: String,
+    pub detail: String,
+    /// Its line in the body, from 1, where the body is a text of lines.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, minimum = 1)]
+    pub line: Option<u32>,
+    /// Its column in characters, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, minimum = 1)]
+    pub column: Option<u32>,
+}
+
+impl FieldError {
+    /// Without a place in the body.
+    pub(crate) fn new(field: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self {
+            field: field.into(),
+            detail: detail.into(),
+            line: None,
+            column: None,
+        }
+    }
+}
+
+fn counted(errors: &[FieldError]) -> String {
+    match errors.len() {
+        1 => "One thing in the body cannot be so.".to_owned(),
+        several => format!("{several} things in the body cannot be so."),
+    }
 }
 
 /// What every reading address may answer beside what was asked for.
@@ -104,9 +167,52 @@ pub(crate) enum ReadingProblems {
     /// A field of the address cannot be used; `errors` names it.
     #[response(status = 400, content_type = "application/problem+json")]
     BadRequest(Problem),
+    /// What Authorization shows is no valid token; without the header nobody is turned away here.
+    #[response(status = 401, content_type = "application/problem+json",
+        headers(("www-authenticate" = String, description = "What is wrong with the token (RFC 6750).")))]
+    InvalidToken(Problem),
+    /// The token of this club does not allow to read it.
+    #[response(status = 403, content_type = "application/problem+json",
+        headers(("www-authenticate" = String, description = "The scope that is missing (RFC 6750).")))]
+    MissingScope(Problem),
     /// There is nothing of that name, or the caller may not know of it.
     #[response(status = 404, content_type = "application/problem+json")]
     NotFound(Problem),
+    /// Something kept cannot be read; the operator finds the cause in the log.
+    #[response(status = 500, content_type = "application/problem+json")]
+    Failed(Problem),
+    /// The store does not answer: try again.
+    #[response(status = 503, content_type = "application/problem+json")]
+    Unavailable(Problem),
+}
+
+/// What every writing address may answer beside what was asked for.
+#[derive(IntoResponses)]
+#[expect(dead_code, reason = "only described: the answers are made from ApiError")]
+pub(crate) enum WritingProblems {
+    /// A field of the address, or the form of the body, cannot be used; `errors` names it.
+    #[response(status = 400, content_type = "application/problem+json")]
+    BadRequest(Problem),
+    /// No valid token is shown.
+    #[response(status = 401, content_type = "application/problem+json",
+        headers(("www-authenticate" = String, description = "What is wrong with the token (RFC 6750).")))]
+    InvalidToken(Problem),
+    /// The token does not allow this at this club.
+    #[response(status = 403, content_type = "application/problem+json",
+        headers(("www-authenticate" = String, description = "The scope that is missing (RFC 6750).")))]
+    MissingScope(Problem),
+    /// There is nothing of that name, or the caller may not know of it.
+    #[response(status = 404, content_type = "application/problem+json")]
+    NotFound(Problem),
+    /// The body is too large.
+    #[response(status = 413, content_type = "application/problem+json")]
+    TooLarge(Problem),
+    /// The body is of no media type that is taken.
+    #[response(status = 415, content_type = "application/problem+json")]
+    MediaType(Problem),
+    /// Something in the body cannot be so; `errors` has every mistake and what is expected.
+    #[response(status = 422, content_type = "application/problem+json")]
+    Mistaken(Problem),
     /// Something kept cannot be read; the operator finds the cause in the log.
     #[response(status = 500, content_type = "application/problem+json")]
     Failed(Problem),
@@ -133,6 +239,12 @@ impl IntoResponse for ApiError {
         let mut response = (status, body).into_response();
         let json = HeaderValue::from_static("application/problem+json");
         response.headers_mut().insert(CONTENT_TYPE, json);
+        if let Some(challenge) = self
+            .challenge()
+            .and_then(|words| HeaderValue::try_from(words).ok())
+        {
+            response.headers_mut().insert(WWW_AUTHENTICATE, challenge);
+        }
         crate::cache::never(response)
     }
 }

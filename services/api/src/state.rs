@@ -1,10 +1,7 @@
 //! What every request may use.
 
-use crate::caller::Caller;
 use crate::clubs::Clubs;
-use crate::problem::ApiError;
 use chrono::{DateTime, Utc};
-use club::Club;
 use feeds::Catalogue;
 use present::standing::SourceStanding;
 use std::pin::Pin;
@@ -62,15 +59,6 @@ impl ApiState {
             Some(ask) => ask(now).await,
             None => Ok(Vec::new()),
         }
-    }
-
-    /// A club that the caller may read; one that is hidden from the caller answers as if it did not exist.
-    pub(crate) async fn club_for(&self, slug: &str, caller: &Caller) -> Result<Arc<Club>, ApiError> {
-        let club = self.clubs.newest(&self.store, slug, self.now()).await?;
-        club.filter(|club| club.public || caller.may_read(slug))
-            .ok_or_else(|| ApiError::NoSuchClub {
-                slug: slug.to_owned(),
-            })
     }
 
     /// The time it is.

@@ -7,7 +7,7 @@ use crate::caller::Caller;
 use crate::extract::{Asked, InPath, optional_limit};
 use crate::paging::{self, Paging};
 use crate::problem::{ApiError, ReadingProblems};
-use crate::{ApiState, documents};
+use crate::{ApiState, cache, documents};
 use advisory::document::Named;
 use axum::extract::State;
 use axum::http::{HeaderMap, Uri};
@@ -101,7 +101,7 @@ pub(crate) async fn list_clubs(
                 }
                 entries.push(((0, slug), entry(&club)));
             }
-            Err(ApiError::NoSuchClub { .. }) => {}
+            Err(ApiError::NoSuchClub { .. } | ApiError::MissingScope { .. }) => {}
             Err(ApiError::ClubFile) => {
                 tracing::error!(slug, "a stored club file cannot be read and is left off the list");
             }
@@ -112,11 +112,15 @@ pub(crate) async fn list_clubs(
     let link = paging::link(&uri, next.as_deref());
     let body = bytes(&ClubList { clubs, next })?;
     let keep = Keep::Until(now, Vec::new());
-    Ok(Answer {
+    let answer = Answer {
         link,
         ..Answer::json(body, keep, shared)
-    }
-    .to(&asked))
+    };
+    // Without a token too: to the holder of one the list may be longer.
+    Ok(match shared {
+        Shared::Public => cache::by_caller(answer.to(&asked)),
+        Shared::Private => answer.to(&asked),
+    })
 }
 
 /// One club.

@@ -1,22 +1,28 @@
-//! `/v1/clubs/{club}/decisions`: what the club has decided of sessions.
+//! `/v1/clubs/{club}/decisions`: what the club has decided of sessions, and deciding. The program itself never decides.
 
 use super::bytes;
 use super::days::{DAYS_AT_MOST, Days};
 use super::sessions::today;
 use crate::answer::{Answer, Keep};
+use crate::cache::Shared;
 use crate::caller::Caller;
 use crate::documents::LOOK_BACK;
 use crate::extract::{Asked, InPath, optional_day, optional_limit};
 use crate::paging::{self, Key, Paging};
-use crate::problem::{ApiError, ReadingProblems};
-use crate::{ApiState, documents};
-use advisory::Decision;
-use axum::extract::State;
-use axum::http::{HeaderMap, Uri};
-use axum::response::Response;
+use crate::problem::{ApiError, ReadingProblems, WritingProblems};
+use crate::{ApiState, body, cache, documents};
+use advisory::{Decided, Decision};
+use axum::extract::{Request, State};
+use axum::http::header::CONTENT_TYPE;
+use axum::http::{HeaderMap, StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use store::{NewDecision, Scope};
 use utoipa::{IntoParams, ToSchema};
+
+/// Largest body of a decision, octets: its words are bounded far below.
+const DECISION_AT_MOST: usize = 16 * 1024;
 
 const _: () = assert!(
     LOOK_BACK.num_days() < DAYS_AT_MOST,
@@ -92,6 +98,71 @@ pub(crate) async fn list_decisions(
         ..Answer::json(body, Keep::Never, shared)
     }
     .to(&asked))
+}
+
+/// A decision to be kept.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NewlyDecided {
+    /// The session, as its advisory names it. It must not be over.
+    session: String,
+    /// What was decided.
+    decided: Decided,
+    /// Who decided: a name or initials, as the crew knows them.
+    #[schema(min_length = 1, max_length = 200)]
+    by: String,
+    /// A note for the crew; to when or where the session is moved.
+    #[schema(max_length = 200)]
+    note: Option<String>,
+}
+
+/// Keep what the club has decided of a session. Needs a token with the scope `decide`.
+///
+/// Decisions are added, never changed: the last one counts, and the earlier ones stay on record.
+#[utoipa::path(post, path = "/v1/clubs/{club}/decisions", tag = "sessions", params(
+    ("club" = String, Path, description = "Short name of the club.")
+), request_body = NewlyDecided, security(("token" = ["decide"])), responses(
+    (status = 201, description = "The decision as it is kept.", body = Decision),
+    WritingProblems,
+))]
+pub(crate) async fn add_decision(
+    State(state): State<ApiState>,
+    caller: Caller,
+    InPath(slug): InPath<String>,
+    request: Request,
+) -> Result<Response, ApiError> {
+    let now = state.now();
+    documents::may_write(&state, &slug, &caller, Scope::Decide).await?;
+    let (_, body) = body::read(request, &["application/json"], DECISION_AT_MOST).await?;
+    let new: NewlyDecided = body::json(&body)?;
+    let issue = documents::of_a_session(&state, &slug, &new.session).await?;
+    if documents::read(&issue.document)?.session.alongside < now {
+        return Err(ApiError::mistaken(
+            "session",
+            "this session is over: name a coming one",
+        ));
+    }
+    let decision = Decision {
+        session: new.session,
+        decided: new.decided,
+        by: new.by,
+        at: now,
+        note: new.note,
+    };
+    let decision = decision
+        .checked()
+        .map_err(|wrong| ApiError::mistaken(wrong.field, wrong.words))?;
+    let document = bytes(&decision)?;
+    let kept = NewDecision {
+        club: slug,
+        occurrence: decision.session,
+        document: document.clone(),
+        at: now,
+    };
+    state.store.put_decision(&kept).await?;
+    let json = [(CONTENT_TYPE, "application/json")];
+    let response = (StatusCode::CREATED, json, document).into_response();
+    Ok(cache::never_shared(response, Shared::Private))
 }
 
 /// By second, session, and which of that session's in that second.

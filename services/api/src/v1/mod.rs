@@ -18,7 +18,8 @@ use crate::ApiState;
 use crate::problem::ApiError;
 use axum::Router;
 use serde::Serialize;
-use utoipa::OpenApi;
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::{Modify, OpenApi};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -30,10 +31,28 @@ use utoipa_axum::routes;
         forecasts. Times are RFC 3339 with the club's offset; directions are degrees true and say where wind and waves come \
         from; each number's unit stands in its name. Every advisory holds until `valid_until`: after it, it is old and no \
         call. The skipper on the water decides. Every address answers another method than its own with 405 and Allow, and \
-        every error is a problem of RFC 9457.",
+        every error is a problem of RFC 9457. A club is read by anyone, or with a token of the scope `read`; writing needs a \
+        token of the scope that the address names. To strangers a club that is not public answers as if it did not exist.",
     license(name = "MIT", identifier = "MIT")
-))]
+), security((), ("token" = ["read"])), modifiers(&Token))]
 struct Described;
+
+/// How a token is shown.
+struct Token;
+
+impl Modify for Token {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let bearer = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some(
+                "A token of a club that `cringle token make` made, with its scopes: `read` (a club that is not public), \
+                 `decide` (to keep a decision), `club` (to read and write the club's file).",
+            ))
+            .build();
+        let components = document.components.get_or_insert_default();
+        components.add_security_scheme("token", SecurityScheme::Http(bearer));
+    }
+}
 
 /// The routes and their description.
 pub(crate) fn router() -> Router<ApiState> {
@@ -46,7 +65,7 @@ pub(crate) fn router() -> Router<ApiState> {
         .routes(routes!(advisories::list_advisories))
         .routes(routes!(runs::list_runs))
         .routes(routes!(history::get_history))
-        .routes(routes!(decisions::list_decisions))
+        .routes(routes!(decisions::list_decisions, decisions::add_decision))
         // `conditions` and `windows` plug in here, a line each, and a `mod` line above.
         .split_for_parts();
     routes.merge(described::router(document))

@@ -4,7 +4,7 @@ use crate::shelf::{ask_of, get, is_problem, keep_advisory, keep_club, morning, s
 use axum::http::Method;
 
 /// Every address under a club.
-const UNDER: [&str; 7] = [
+pub const UNDER: [&str; 7] = [
     "",
     "/sessions",
     "/sessions/dunlin-first%2F20261017T0930/advisory",

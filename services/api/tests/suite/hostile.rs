@@ -93,6 +93,9 @@ async fn other_methods_are_refused_with_those_that_are_taken() {
             Method::PATCH,
             Method::OPTIONS,
         ] {
+            if method == Method::POST && place.ends_with("/decisions") {
+                continue; // taken: see `writes`
+            }
             let answer = ask(&store, method, &path, morning()).await;
             is_problem(&answer, 405);
             assert!(answer.header("allow").contains("GET"), "{path}");

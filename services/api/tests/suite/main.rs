@@ -14,3 +14,5 @@ mod hostile;
 mod pages;
 mod reading;
 mod shelf;
+mod tokens;
+mod writes;

@@ -7,7 +7,7 @@ use axum::http::{HeaderMap, Method, Request, StatusCode};
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::Value;
 use std::sync::Arc;
-use store::{NewAdvisory, NewClubVersion, NewDecision, Store};
+use store::{NewAdvisory, NewClubVersion, NewDecision, NewToken, Scope, Store, TokenSecret};
 use tower::ServiceExt;
 
 const SAMPLES: &str = include_str!("../../../../crates/present/tests/advisories.json");
@@ -117,9 +117,19 @@ impl Answer {
 
 /// Asks the service of a club.
 pub async fn ask_of(
+    service: (&Store, &str),
+    asked: (Method, &str),
+    headers: &[(&str, &str)],
+    now: DateTime<Utc>,
+) -> Answer {
+    send_to(service, asked, (headers, ""), now).await
+}
+
+/// Sends a body to the service of a club.
+pub async fn send_to(
     (store, club): (&Store, &str),
     (method, path): (Method, &str),
-    headers: &[(&str, &str)],
+    (headers, body): (&[(&str, &str)], &str),
     now: DateTime<Utc>,
 ) -> Answer {
     let demo = Some("Demo: invented weather.".into());
@@ -129,7 +139,7 @@ pub async fn ask_of(
     for (name, value) in headers {
         request = request.header(*name, *value);
     }
-    let request = request.body(Body::empty()).unwrap();
+    let request = request.body(Body::from(body.to_owned())).unwrap();
     let response = router(state).oneshot(request).await.unwrap();
     let (parts, body) = response.into_parts();
     Answer {
@@ -191,4 +201,36 @@ pub fn is_wrong_field(answer: &Answer, field: &str) {
             .as_str()
             .is_some_and(|words| !words.is_empty())
     );
+}
+
+/// Keeps a token of a club and gives the value of Authorization that shows it; each octet makes another token.
+pub async fn keep_token(store: &Store, club: &str, scopes: &[Scope], octet: u8) -> String {
+    let secret = TokenSecret::from_random([octet; 32]);
+    let new = NewToken {
+        club: club.into(),
+        scopes: scopes.to_vec(),
+        label: "a test".into(),
+        made_at: morning() - TimeDelta::days(1),
+        expires_at: None,
+    };
+    store.put_token(&secret, &new).await.unwrap();
+    format!("Bearer {}", secret.exposed())
+}
+
+/// A problem that says by WWW-Authenticate what is wrong with the token.
+pub fn is_challenge(answer: &Answer, status: u16, challenge: &str) {
+    is_problem(answer, status);
+    assert_eq!(answer.header("www-authenticate"), challenge);
+}
+
+/// A store with the samples kept again for a club that is not public.
+pub async fn with_hidden_club() -> Store {
+    let store = with_samples().await;
+    keep_club(&store, "closed-quay", false).await;
+    for (number, sample) in samples().iter().enumerate() {
+        let document = serde_json::to_vec(sample).unwrap();
+        let names = (format!("hidden-{number}"), sample.session.id.clone());
+        keep_advisory(&store, "closed-quay", (&names.0, &names.1), document).await;
+    }
+    store
 }
