@@ -45,6 +45,12 @@ impl Media {
 
 /// What the header Accept asks for; JSON without it; none where nothing it names is offered.
 pub(crate) fn accepted(headers: &HeaderMap) -> Option<Media> {
+    let types = OFFERED.map(Media::parts);
+    accepted_of(headers, &types).map(|place| OFFERED[place])
+}
+
+/// The place of the type that the header Accept asks for; the first without it; none where nothing it names is offered.
+pub(crate) fn accepted_of(headers: &HeaderMap, offered: &[(&str, &str)]) -> Option<usize> {
     let said: Vec<&str> = headers
         .get_all(ACCEPT)
         .iter()
@@ -52,22 +58,22 @@ pub(crate) fn accepted(headers: &HeaderMap) -> Option<Media> {
         .collect();
     let said = said.join(",");
     if said.trim().is_empty() {
-        return Some(Media::Json);
+        return Some(0);
     }
     let ranges: Vec<Range<'_>> = said.split(',').filter_map(Range::read).collect();
-    let mut best: Option<((u16, u8), Media)> = None;
-    for media in OFFERED {
+    let mut best: Option<((u16, u8), usize)> = None;
+    for (place, media) in offered.iter().enumerate() {
         // The most exact range that fits says how much the type is wanted.
-        let fitting = ranges.iter().filter(|range| range.fits(media));
+        let fitting = ranges.iter().filter(|range| range.fits(*media));
         let Some(range) = fitting.max_by_key(|range| range.exactness()) else {
             continue;
         };
         let rank = (range.thousandths, range.exactness());
         if range.thousandths > 0 && best.is_none_or(|(other, _)| rank > other) {
-            best = Some((rank, media));
+            best = Some((rank, place));
         }
     }
-    best.map(|(_, media)| media)
+    best.map(|(_, place)| place)
 }
 
 /// One media range with its weight.
@@ -99,8 +105,7 @@ impl<'a> Range<'a> {
         })
     }
 
-    fn fits(&self, media: Media) -> bool {
-        let (kind, subtype) = media.parts();
+    fn fits(&self, (kind, subtype): (&str, &str)) -> bool {
         let same = |said: &str, own: &str| said == "*" || said.eq_ignore_ascii_case(own);
         same(self.kind, kind) && same(self.subtype, subtype)
     }

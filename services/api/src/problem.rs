@@ -32,11 +32,20 @@ pub(crate) enum ApiError {
     NoToken { scope: Scope },
     #[error("The token does not allow this: it needs the scope {scope} at this club.")]
     MissingScope { scope: Scope },
+    #[error("None of the media types that Accept names can be given. There are {offered}.")]
+    NotAcceptable { offered: &'static str },
     #[error(
-        "None of the media types that Accept names can be given. There are application/json, text/html, \
-         text/plain and text/calendar."
+        "This club's file lies on the service's own disk and is changed there: its operator gave it to the program. It can \
+         be read here."
     )]
-    NotAcceptable,
+    ManagedByFile,
+    #[error(
+        "Which version is to be replaced? Give If-Match with the ETag of the file as it was read; for a club without a \
+         file, If-None-Match: *"
+    )]
+    NoPrecondition,
+    #[error("The club's file is not the version that was named: read it again, and make the change in that.")]
+    NotThatVersion,
     #[error("{} The field errors says what is expected.", counted(.0))]
     Mistaken(Vec<FieldError>),
     #[error("This address takes {}: name it in Content-Type.", taken.join(" or "))]
@@ -72,10 +81,13 @@ impl ApiError {
             Self::MissingScope { .. } => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
             Self::Field { .. } => StatusCode::BAD_REQUEST,
+            Self::ManagedByFile => StatusCode::CONFLICT,
+            Self::NoPrecondition => StatusCode::PRECONDITION_REQUIRED,
+            Self::NotThatVersion => StatusCode::PRECONDITION_FAILED,
             Self::Mistaken(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::MediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
-            Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
+            Self::NotAcceptable { .. } => StatusCode::NOT_ACCEPTABLE,
             Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
             Self::Document(_) | Self::ClubFile | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }

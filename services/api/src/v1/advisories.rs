@@ -139,7 +139,9 @@ pub(crate) async fn list_advisories(
 
 fn chosen(query: &AdvisoryQuery, asked: &HeaderMap) -> Result<Media, ApiError> {
     let media = query.format.or_else(|| media::accepted(asked));
-    media.ok_or(ApiError::NotAcceptable)
+    media.ok_or(ApiError::NotAcceptable {
+        offered: "application/json, text/html, text/plain and text/calendar",
+    })
 }
 
 /// The issue in a form. JSON is the bytes that were issued; the others say what may be shown now.

@@ -10,6 +10,7 @@ mod clubs;
 mod days;
 mod decisions;
 mod described;
+mod file;
 mod history;
 mod runs;
 mod sessions;
@@ -59,6 +60,8 @@ pub(crate) fn router() -> Router<ApiState> {
     let (routes, document) = OpenApiRouter::with_openapi(Described::openapi())
         .routes(routes!(clubs::list_clubs))
         .routes(routes!(clubs::get_club))
+        .routes(routes!(file::get_file, file::put_file))
+        .routes(routes!(file::list_versions))
         .routes(routes!(sessions::list_sessions))
         .routes(routes!(advisories::get_advisory))
         .routes(routes!(advisories::get_advisory_here))

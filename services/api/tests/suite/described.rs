@@ -3,7 +3,7 @@
 //! Sources: OpenAPI 3.1.0 (its schemas are JSON Schema 2020-12; each path parameter is declared and required; each
 //! operation has an id of its own); `jsonschema` checks the answers.
 
-use crate::shelf::{OURS, get, keep_decision, with_samples};
+use crate::shelf::{Answer, OURS, get, keep_decision, with_samples};
 use serde_json::{Value, json};
 
 async fn document() -> Value {
@@ -18,6 +18,24 @@ fn operations(document: &Value) -> Vec<(String, Value)> {
     let of_path = |(path, item): (&String, &Value)| (path.clone(), item["get"].clone());
     let open = |(_, operation): &(String, Value)| operation["security"].is_null();
     paths.iter().map(of_path).filter(open).collect()
+}
+
+/// That an answer is documented and of its schema.
+pub async fn is_described(method: &str, path: &str, answer: &Answer) {
+    let document = document().await;
+    let status = answer.status.as_u16().to_string();
+    let described = &document["paths"][path][method]["responses"][&status];
+    let media = answer.header("content-type");
+    let schema = &described["content"][media]["schema"];
+    assert!(schema.is_object(), "{method} {path}: {status} {media}");
+    let schema = json!({ "allOf": [schema], "components": document["components"] });
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    let body = answer.json();
+    let wrong: Vec<String> = validator
+        .iter_errors(&body)
+        .map(|error| error.to_string())
+        .collect();
+    assert!(wrong.is_empty(), "{method} {path}: {wrong:?}");
 }
 
 fn references(value: &Value, found: &mut Vec<String>) {
@@ -141,6 +159,9 @@ async fn the_page_describes_every_address_without_a_script() {
         assert!(text.contains(&format!("GET {path}")), "{path}");
         let summary = operation["summary"].as_str().unwrap().replace('\'', "&#39;");
         assert!(text.contains(&summary), "{path}");
+    }
+    for written in ["POST /v1/clubs/{club}/decisions", "PUT /v1/clubs/{club}/file"] {
+        assert!(text.contains(written), "{written}");
     }
     assert!(text.contains("valid_until") && text.contains("string (date-time)"));
     assert!(!text.contains("<script") && !text.contains("style="));

@@ -5,13 +5,15 @@
 use crate::shelf::{ask, get, is_problem, morning, with_samples};
 use axum::http::{Method, StatusCode};
 
-const PLACES: [&str; 9] = [
+const PLACES: [&str; 11] = [
     "/sessions/{}",
     "/v1/sessions/{}/advisory",
     "/v1/clubs/{}",
     "/v1/clubs/{}/sessions",
     "/v1/clubs/{}/decisions",
     "/v1/clubs/{}/runs",
+    "/v1/clubs/{}/file",
+    "/v1/clubs/{}/file/versions",
     "/v1/clubs/pellock-haven/sessions/{}/advisory",
     "/v1/clubs/pellock-haven/calls/{}/history",
     "/v1/clubs/{}/advisories/2026-10-17",
@@ -93,8 +95,12 @@ async fn other_methods_are_refused_with_those_that_are_taken() {
             Method::PATCH,
             Method::OPTIONS,
         ] {
-            if method == Method::POST && place.ends_with("/decisions") {
-                continue; // taken: see `writes`
+            let taken = [(Method::POST, "/decisions"), (Method::PUT, "/file")];
+            if taken
+                .iter()
+                .any(|(own, end)| *own == method && place.ends_with(end))
+            {
+                continue; // see `writes`
             }
             let answer = ask(&store, method, &path, morning()).await;
             is_problem(&answer, 405);

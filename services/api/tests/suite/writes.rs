@@ -4,3 +4,4 @@
 //! (428), RFC 6750 (401, 403), RFC 9457 (problems).
 
 mod decisions;
+mod files;

@@ -1,5 +1,6 @@
 //! `POST /v1/clubs/{club}/decisions`.
 
+use crate::described::is_described;
 use crate::shelf::{
     Answer, get, get_with, is_challenge, is_problem, is_wrong_field, keep_token, morning, samples, send_to,
     with_hidden_club,
@@ -43,6 +44,7 @@ async fn a_decision_is_kept_and_stands_beside_the_call() {
     let token = keep_token(&store, "pellock-haven", &[Scope::Decide], 1).await;
     let answer = post(&store, OURS, &token, &moved()).await;
     assert_eq!(answer.status.as_u16(), 201, "{}", answer.text());
+    is_described("post", "/v1/clubs/{club}/decisions", &answer).await;
     let kept = answer.json();
     assert_eq!(
         kept,
@@ -134,6 +136,7 @@ async fn what_is_no_decision_is_refused_by_its_field_and_not_kept() {
     ] {
         let answer = post(&store, OURS, &token, &body).await;
         is_problem(&answer, 422);
+        is_described("post", "/v1/clubs/{club}/decisions", &answer).await;
         let error = answer.json()["errors"][0].clone();
         assert!(
             error["field"] == field || (field == "body" && error["field"].is_string()),
