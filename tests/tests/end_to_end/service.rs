@@ -67,8 +67,13 @@ impl Service {
 
     /// Head and body of the answer at a path.
     pub fn get(&self, path: &str) -> (String, String) {
+        self.get_with(path, "")
+    }
+
+    /// The same with more lines of the request's head, each ended by CRLF.
+    pub fn get_with(&self, path: &str, lines: &str) -> (String, String) {
         let mut stream = TcpStream::connect(&self.address).expect("it listens");
-        let request = format!("GET {path} HTTP/1.1\r\nHost: here\r\nConnection: close\r\n\r\n");
+        let request = format!("GET {path} HTTP/1.1\r\nHost: here\r\nConnection: close\r\n{lines}\r\n");
         stream.write_all(request.as_bytes()).expect("sent");
         let mut answer = String::new();
         stream.read_to_string(&mut answer).expect("an answer");

@@ -1,6 +1,7 @@
 //! `cringle token`: made, listed, revoked, and the secret shown once. No source: the project's own rules.
 
-use cringle_tests::program;
+use crate::service::Service;
+use cringle_tests::{Scene, program, workspace};
 use std::path::Path;
 use std::process::{Command, Output};
 
@@ -139,4 +140,62 @@ fn what_makes_no_token_is_refused_in_words_and_nothing_is_kept() {
         );
     }
     assert_eq!(told(&run(&store, &["list"])).1, "");
+}
+
+#[test]
+fn a_served_hidden_club_is_shown_by_token_alone_and_no_log_holds_the_secret() {
+    let text = std::fs::read_to_string(workspace().join("fixtures/hand/club.toml")).expect("the club file");
+    assert!(text.contains("slug = \"hand\"\npublic = true"));
+    let scene = Scene::new(&text.replace("public = true", ""));
+    let slug = "hand";
+    let (code, secret, words) = told(&run(
+        &scene.store(),
+        &["make", "--club", slug, "--scope", "read", "--scope", "decide"],
+    ));
+    assert_eq!(code, Some(0), "{words}");
+    let secret = secret.trim_end();
+    let log = scene.store().with_extension("log");
+    let mut command = Command::new(program());
+    command
+        .args(["serve", "--listen", "127.0.0.1:0", "--now", &scene.now])
+        .arg("--club")
+        .arg(scene.club())
+        .arg("--feeds")
+        .arg(scene.feeds())
+        .arg("--store")
+        .arg(scene.store())
+        .env("RUST_LOG", "trace")
+        .stderr(std::fs::File::create(&log).expect("a log"));
+    let mut service = Service::of(command);
+    service.line("advised: ");
+    let path = format!("/v1/clubs/{slug}/sessions");
+    let shown = format!("Authorization: Bearer {secret}\r\n");
+    assert!(service.get(&path).0.starts_with("HTTP/1.1 404"));
+    let (head, body) = service.get_with(&path, &shown);
+    assert!(head.starts_with("HTTP/1.1 200"), "{head}\n{body}");
+    assert!(head.to_lowercase().contains("cache-control: private"), "{head}");
+    let (head, page) = service.get_with("/", &shown);
+    assert!(
+        head.starts_with("HTTP/1.1 200") && page.contains("/sessions/"),
+        "{head}"
+    );
+    let broken = format!("Authorization: Bearer {secret}0\r\n");
+    assert!(service.get_with(&path, &broken).0.starts_with("HTTP/1.1 401"));
+    // Revoked while it is served: at once.
+    let (_, listed, _) = told(&run(&scene.store(), &["list"]));
+    let id = listed.split_whitespace().next().expect("its name");
+    assert_eq!(told(&run(&scene.store(), &["revoke", id])).0, Some(0));
+    assert!(service.get_with(&path, &shown).0.starts_with("HTTP/1.1 401"));
+    let (code, rest) = service.terminate();
+    assert_eq!(code, Some(0));
+    let logged = std::fs::read_to_string(&log).expect("the log");
+    assert!(
+        logged.contains("TRACE") || logged.contains("DEBUG"),
+        "it was logged"
+    );
+    let digits = secret.split('_').next_back().expect("digits");
+    assert!(
+        !logged.contains(digits) && !rest.join("\n").contains(digits),
+        "CWE-532"
+    );
 }
