@@ -4,50 +4,50 @@
 //! name. Must not know: GRIB, where forecasts come from, how a call is made; it issues nothing.
 
 mod answer;
+mod around;
 mod body;
 mod cache;
 mod calendar;
 mod caller;
+mod client;
 mod club_file;
 mod clubs;
 mod documents;
 mod extract;
+mod finished;
+mod limits;
+mod listening;
 mod media;
+mod metrics;
 mod paging;
 mod precondition;
 mod problem;
 mod routes;
+mod serving;
 mod state;
 mod v1;
 
+pub use serving::{MetricsFor, Serving};
 pub use state::{ApiState, AskSources, Standings};
 
 use axum::Router;
-use axum::http::HeaderValue;
-use axum::http::header::{CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
-use axum::middleware::map_response;
-use axum::response::Response;
 use axum::routing::get;
 use std::io;
 use tokio::net::TcpListener;
 
-/// Nothing is loaded but our own style sheet and pictures; nothing runs; other sites may not frame a page.
-const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; base-uri 'none'; \
-    form-action 'self'; frame-ancestors 'self'";
-
 /// All routes with their headers.
 pub fn router(state: ApiState) -> Router {
-    Router::new()
+    let routes = Router::new()
         .route("/", get(routes::board))
         .route("/sessions/{id}", get(routes::session))
         .route("/style.css", get(routes::style))
         .route("/healthz", get(routes::health))
         .route("/readyz", get(routes::readiness))
+        .route("/metrics", get(routes::metrics))
         .merge(v1::router())
         .fallback(routes::unknown)
-        .method_not_allowed_fallback(routes::wrong_method)
-        .layer(map_response(with_security_headers))
-        .with_state(state)
+        .method_not_allowed_fallback(routes::wrong_method);
+    around::around(routes, &state).with_state(state)
 }
 
 /// Answers on a listener until `shutdown` is done, then lets the requests at hand finish.
@@ -57,23 +57,8 @@ pub fn router(state: ApiState) -> Router {
 pub async fn serve(
     listener: TcpListener,
     state: ApiState,
-    shutdown: impl Future<Output = ()> + Send + 'static,
+    shutdown: impl Future<Output = ()>,
 ) -> io::Result<()> {
-    axum::serve(listener, router(state))
-        .with_graceful_shutdown(shutdown)
-        .await
-}
-
-async fn with_security_headers(mut response: Response) -> Response {
-    let set: [(HeaderName, &'static str); 3] = [
-        (CONTENT_SECURITY_POLICY, POLICY),
-        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (REFERRER_POLICY, "same-origin"),
-    ];
-    for (name, value) in set {
-        response
-            .headers_mut()
-            .insert(name, HeaderValue::from_static(value));
-    }
-    response
+    let serving = state.serving.clone();
+    listening::listen(listener, router(state), &serving, shutdown).await
 }

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 /// A representation.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Deserialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub(crate) enum Media {
     /// `application/json`: the document as it was issued.

@@ -1,12 +1,17 @@
 //! Errors as the reader gets them: RFC 9457 problem details, in one place. Causes are logged, not answered.
 
-use axum::http::header::{CONTENT_TYPE, WWW_AUTHENTICATE};
+use axum::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use std::error::Error;
+use std::sync::Arc;
+use std::time::Duration;
 use store::Scope;
 use utoipa::{IntoResponses, ToSchema};
+
+/// Seconds after which a store that did not answer may be asked again; common practice, no source.
+const COME_BACK_AFTER_S: u64 = 5;
 
 /// What can go wrong with a request.
 #[derive(Debug, thiserror::Error)]
@@ -56,6 +61,16 @@ pub(crate) enum ApiError {
     Store(#[from] store::StoreError),
     #[error("A document cannot be read or written. The operator finds the cause in the log.")]
     Document(#[source] serde_json::Error),
+    #[error("This client has asked too often. Try again in {} s.", wait.as_secs())]
+    TooOften { wait: Duration },
+    #[error("The answer took too long. Try again; if it stays so, the operator finds the cause in the log.")]
+    TooSlow,
+    #[error("The answer could not be made. The operator finds the cause in the log.")]
+    Stopped,
+    #[error("What is counted cannot be written. The operator finds the cause in the log.")]
+    Metrics(#[source] std::fmt::Error),
+    #[error(transparent)]
+    Shared(Arc<ApiError>),
     #[error("The page cannot be made. The operator finds the cause in the log.")]
     Page(#[from] present::PresentError),
 }
@@ -88,8 +103,22 @@ impl ApiError {
             Self::MediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::NotAcceptable { .. } => StatusCode::NOT_ACCEPTABLE,
-            Self::Store(_) => StatusCode::SERVICE_UNAVAILABLE,
-            Self::Document(_) | Self::ClubFile | Self::Page(_) => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Shared(one) => one.status(),
+            Self::TooOften { .. } => StatusCode::TOO_MANY_REQUESTS,
+            Self::Store(_) | Self::TooSlow => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Document(_) | Self::ClubFile | Self::Page(_) | Self::Stopped | Self::Metrics(_) => {
+                StatusCode::INTERNAL_SERVER_ERROR
+            }
+        }
+    }
+
+    /// Seconds after which the same request may do better.
+    fn come_back_after(&self) -> Option<u64> {
+        match self {
+            Self::TooOften { wait } => Some(wait.as_secs()),
+            Self::Shared(one) => one.come_back_after(),
+            Self::Store(_) | Self::TooSlow => Some(COME_BACK_AFTER_S),
+            _ => None,
         }
     }
 
@@ -109,6 +138,7 @@ impl ApiError {
         match self {
             Self::Field { field, detail } => vec![FieldError::new(field, detail)],
             Self::Mistaken(errors) => errors.clone(),
+            Self::Shared(one) => one.errors(),
             _ => Vec::new(),
         }
     }
@@ -190,6 +220,9 @@ pub(crate) enum ReadingProblems {
     /// There is nothing of that name, or the caller may not know of it.
     #[response(status = 404, content_type = "application/problem+json")]
     NotFound(Problem),
+    /// The client has asked too often: Retry-After says in how many seconds it may again.
+    #[response(status = 429, content_type = "application/problem+json")]
+    TooOften(Problem),
     /// Something kept cannot be read; the operator finds the cause in the log.
     #[response(status = 500, content_type = "application/problem+json")]
     Failed(Problem),
@@ -256,6 +289,11 @@ impl IntoResponse for ApiError {
             .and_then(|words| HeaderValue::try_from(words).ok())
         {
             response.headers_mut().insert(WWW_AUTHENTICATE, challenge);
+        }
+        if let Some(seconds) = self.come_back_after() {
+            response
+                .headers_mut()
+                .insert(RETRY_AFTER, HeaderValue::from(seconds));
         }
         crate::cache::never(response)
     }

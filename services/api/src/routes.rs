@@ -1,15 +1,17 @@
 //! The pages of the club of this service, and how the service itself is: one short handler a route.
 
-use crate::answer::{Answer, Keep};
+use crate::answer::{Answer, Keep, Tagged};
 use crate::cache::Shared;
 use crate::caller::Caller;
 use crate::extract::InPath;
+use crate::media::Media;
 use crate::problem::ApiError;
-use crate::{ApiState, cache, documents};
+use crate::serving::MetricsFor;
+use crate::{ApiState, cache, client, documents, metrics};
 use advisory::document::ClubName;
 use axum::extract::State;
 use axum::http::header::CONTENT_TYPE;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{Extensions, HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use chrono::{DateTime, Utc};
 use present::html;
@@ -55,10 +57,8 @@ pub(crate) async fn session(
 }
 
 fn page_of(page: String, now: DateTime<Utc>, until: Vec<DateTime<Utc>>, shared: Shared) -> Answer {
-    Answer {
-        content_type: "text/html; charset=utf-8",
-        ..Answer::json(page.into_bytes(), Keep::Until(now, until), shared)
-    }
+    let tagged = Tagged::new(Media::Html.content_type(), page.into_bytes());
+    Answer::of(tagged, Keep::Until(now, until), shared)
 }
 
 /// `GET /style.css`.
@@ -90,6 +90,28 @@ pub(crate) async fn readiness(State(state): State<ApiState>) -> Result<Response,
     });
     let json = [(CONTENT_TYPE, "application/json")];
     Ok(cache::never((status, json, body.to_string()).into_response()))
+}
+
+/// `GET /metrics`: what is counted (OpenMetrics). For others than those it is meant for there is no such page.
+pub(crate) async fn metrics(
+    State(state): State<ApiState>,
+    extensions: Extensions,
+    asked: HeaderMap,
+) -> Result<Response, ApiError> {
+    let meant_for = match state.serving.metrics {
+        MetricsFor::Local => client::is_local(&extensions, &asked),
+        MetricsFor::Everyone => true,
+        MetricsFor::Nobody => false,
+    };
+    if !meant_for {
+        return Err(ApiError::NoSuchPage);
+    }
+    let now = state.now();
+    let sources = state.standings(now).await?;
+    let text = state.metrics.text(&sources, now).map_err(ApiError::Metrics)?;
+    Ok(cache::never(
+        ([(CONTENT_TYPE, metrics::CONTENT_TYPE)], text).into_response(),
+    ))
 }
 
 /// Any other address.

@@ -1,6 +1,10 @@
 //! What every request may use.
 
 use crate::clubs::Clubs;
+use crate::finished::FinishedAnswers;
+use crate::limits::Limits;
+use crate::metrics::Metrics;
+use crate::serving::Serving;
 use chrono::{DateTime, Utc};
 use feeds::Catalogue;
 use present::standing::SourceStanding;
@@ -24,16 +28,22 @@ pub struct ApiState {
     sources: Option<AskSources>,
     pub(crate) catalogue: Arc<Catalogue>,
     pub(crate) clubs: Arc<Clubs>,
+    pub(crate) serving: Arc<Serving>,
+    pub(crate) limits: Arc<Limits>,
+    pub(crate) metrics: Metrics,
+    pub(crate) finished: Arc<FinishedAnswers>,
 }
 
 impl ApiState {
-    /// `club` is the short name under which advisories are stored; `clock` tells the time of each request.
+    /// `club` is the short name under which advisories are stored; `clock` tells the time of each request;
+    /// `serving` bounds what clients may ask.
     pub fn new(
         store: Store,
         club: impl Into<Arc<str>>,
         clock: impl Fn() -> DateTime<Utc> + Send + Sync + 'static,
         demo: Option<String>,
         catalogue: Arc<Catalogue>,
+        serving: Serving,
     ) -> Self {
         Self {
             store,
@@ -42,7 +52,11 @@ impl ApiState {
             demo: demo.map(Arc::from),
             sources: None,
             catalogue,
-            clubs: Arc::default(),
+            clubs: Arc::new(Clubs::looked_at_every(serving.answers_kept_for)),
+            limits: Arc::new(Limits::a_minute(serving.requests_a_minute)),
+            finished: Arc::new(FinishedAnswers::for_a_while(serving.answers_kept_for)),
+            serving: Arc::new(serving),
+            metrics: Metrics::default(),
         }
     }
 
@@ -59,6 +73,12 @@ impl ApiState {
             Some(ask) => ask(now).await,
             None => Ok(Vec::new()),
         }
+    }
+
+    /// Something was written to the store by this process: what is kept of it for a moment is made anew.
+    pub fn written(&self) {
+        self.finished.forget();
+        self.clubs.forget();
     }
 
     /// The time it is.

@@ -3,10 +3,11 @@
 use super::bytes;
 use super::days::Days;
 use super::sessions::{key, leaving_on};
-use crate::answer::{Answer, Keep};
+use crate::answer::{Answer, Keep, Tagged};
 use crate::cache::Shared;
 use crate::caller::Caller;
 use crate::extract::{Asked, InPath, day, optional_limit};
+use crate::finished::{Finished, Which};
 use crate::media::{self, Media};
 use crate::paging::{self, Paging};
 use crate::problem::{ApiError, Problem, ReadingProblems};
@@ -15,9 +16,9 @@ use advisory::Advisory;
 use axum::extract::State;
 use axum::http::{HeaderMap, Uri};
 use axum::response::Response;
+use chrono::{DateTime, Utc};
 use present::{html, terminal};
 use serde::{Deserialize, Serialize};
-use store::Issue;
 use utoipa::{IntoParams, ToSchema};
 
 /// In which form.
@@ -59,7 +60,7 @@ pub(crate) struct AdvisoryList {
     AdvisoryQuery
 ), responses(
     (status = 200, description = "The advisory.", headers(
-        ("etag" = String, description = "Strong validator."), ("vary" = String, description = "Accept.")), content(
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("vary" = String, description = "Accept.")), content(
         (Advisory = "application/json"), (String = "text/html"), (String = "text/plain"), (String = "text/calendar"))),
     (status = 406, description = "Accept names none of the four media types.", body = Problem,
         content_type = "application/problem+json"),
@@ -74,15 +75,14 @@ pub(crate) async fn get_advisory(
 ) -> Result<Response, ApiError> {
     let (_, shared) = documents::club_for(&state, &slug, &caller).await?;
     let media = chosen(&query, &asked)?;
-    let issue = documents::of_a_session(&state, &slug, &id).await?;
-    Ok(in_form(&state, &slug, issue, media, shared).await?.to(&asked))
+    Ok(finished(&state, (slug, id), media, shared).await?.to(&asked))
 }
 
 /// The advisory that stands for a session of the club whose pages this service shows: always JSON.
 #[utoipa::path(get, path = "/v1/sessions/{id}/advisory", tag = "sessions", params(
     ("id" = String, Path, description = "The session, its slash percent-encoded.")
 ), responses(
-    (status = 200, description = "The advisory.", body = Advisory, headers(("etag" = String, description = "Strong validator."))),
+    (status = 200, description = "The advisory.", body = Advisory, headers(("etag" = String, description = "Weak validator, the same in every content coding."))),
     ReadingProblems,
 ))]
 pub(crate) async fn get_advisory_here(
@@ -97,9 +97,12 @@ pub(crate) async fn get_advisory_here(
             ApiError::NoSuchPage => documents::no_such_session(&id),
             other => other,
         })?;
-    let issue = documents::of_a_session(&state, &state.club, &id).await?;
-    let until = vec![documents::read(&issue.document)?.valid_until.to_utc()];
-    Ok(Answer::json(issue.document, Keep::Until(state.now(), until), shared).to(&asked))
+    let answer = finished(&state, (state.club.to_string(), id), Media::Json, shared).await?;
+    Ok(Answer {
+        negotiated: false,
+        ..answer
+    }
+    .to(&asked))
 }
 
 /// The advisories that stand for the sessions that leave on a day, at the club.
@@ -109,7 +112,7 @@ pub(crate) async fn get_advisory_here(
     DayQuery
 ), responses(
     (status = 200, description = "The advisories, in order of leaving.", body = AdvisoryList, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn list_advisories(
@@ -144,32 +147,51 @@ fn chosen(query: &AdvisoryQuery, asked: &HeaderMap) -> Result<Media, ApiError> {
     })
 }
 
-/// The issue in a form. JSON is the bytes that were issued; the others say what may be shown now.
-async fn in_form(
+/// The advisory that stands, ready to send.
+async fn finished(
     state: &ApiState,
-    slug: &str,
-    issue: Issue,
+    (slug, session): (String, String),
     media: Media,
     shared: Shared,
 ) -> Result<Answer, ApiError> {
     let now = state.now();
+    let which = Which { slug, session, media };
+    let make = in_form(state, which.clone(), now);
+    let found = state
+        .finished
+        .get(which, now, make)
+        .await
+        .map_err(ApiError::Shared)?;
+    Ok(Answer {
+        negotiated: true,
+        ..Answer::of(
+            found.tagged.clone(),
+            Keep::Until(now, vec![found.valid_until]),
+            shared,
+        )
+    })
+}
+
+/// The issue that stands, in a form. JSON is the bytes that were issued; the others say what may be shown now.
+async fn in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> Result<Finished, ApiError> {
+    let Which { slug, session, media } = which;
+    let issue = documents::of_a_session(state, &slug, &session).await?;
     let advisory = documents::read(&issue.document)?;
-    let until = vec![advisory.valid_until.to_utc()];
     let body = match media {
         Media::Json => issue.document,
         Media::Calendar => calendar::event(&advisory, issue.revision, now).into_bytes(),
         Media::Html => {
-            let decisions = documents::decisions(state, slug, now).await?;
+            let decisions = documents::decisions(state, &slug, now).await?;
             html::session(&advisory, &decisions, now, state.demo.as_deref())?.into_bytes()
         }
         Media::Text => {
-            let decisions = documents::decisions(state, slug, now).await?;
+            let decisions = documents::decisions(state, &slug, now).await?;
             terminal::session(&advisory, &decisions, now, terminal::Style { colour: false }).into_bytes()
         }
     };
-    Ok(Answer {
-        content_type: media.content_type(),
-        negotiated: true,
-        ..Answer::json(body, Keep::Until(now, until), shared)
+    Ok(Finished {
+        tagged: Tagged::new(media.content_type(), body),
+        made_at: now,
+        valid_until: advisory.valid_until.to_utc(),
     })
 }

@@ -79,7 +79,7 @@ pub(crate) struct ClubDetail {
 /// The clubs the caller may read.
 #[utoipa::path(get, path = "/v1/clubs", tag = "clubs", params(ClubsQuery), responses(
     (status = 200, description = "The clubs, by short name.", body = ClubList, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn list_clubs(
@@ -127,7 +127,7 @@ pub(crate) async fn list_clubs(
 #[utoipa::path(get, path = "/v1/clubs/{club}", tag = "clubs", params(
     ("club" = String, Path, description = "Short name of the club.")
 ), responses(
-    (status = 200, description = "The club.", body = ClubDetail, headers(("etag" = String, description = "Strong validator."))),
+    (status = 200, description = "The club.", body = ClubDetail, headers(("etag" = String, description = "Weak validator, the same in every content coding."))),
     ReadingProblems,
 ))]
 pub(crate) async fn get_club(

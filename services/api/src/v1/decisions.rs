@@ -66,7 +66,7 @@ pub(crate) struct DecisionList {
     ("club" = String, Path, description = "Short name of the club."), DecisionsQuery
 ), responses(
     (status = 200, description = "The decisions.", body = DecisionList, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn list_decisions(
@@ -160,6 +160,7 @@ pub(crate) async fn add_decision(
         at: now,
     };
     state.store.put_decision(&kept).await?;
+    state.written();
     let json = [(CONTENT_TYPE, "application/json")];
     let response = (StatusCode::CREATED, json, document).into_response();
     Ok(cache::never_shared(response, Shared::Private))

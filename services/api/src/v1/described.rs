@@ -3,8 +3,9 @@
 //! The page is made from the document itself, without a script: the strict content policy stays as it is.
 
 use crate::ApiState;
-use crate::answer::{Answer, Keep};
+use crate::answer::{Answer, Keep, Tagged};
 use crate::cache::Shared;
+use crate::media::Media;
 use crate::problem::ApiError;
 use askama::Template;
 use axum::Router;
@@ -31,11 +32,8 @@ pub(super) fn router(document: OpenApi) -> Router<ApiState> {
             "/docs",
             get(async move |asked: HeaderMap| {
                 let body = page(&again)?.into_bytes();
-                let answer = Answer {
-                    content_type: "text/html; charset=utf-8",
-                    ..Answer::json(body, Keep::Release, Shared::Public)
-                };
-                Ok::<_, ApiError>(answer.to(&asked))
+                let tagged = Tagged::new(Media::Html.content_type(), body);
+                Ok::<_, ApiError>(Answer::of(tagged, Keep::Release, Shared::Public).to(&asked))
             }),
         )
 }

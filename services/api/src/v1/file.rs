@@ -161,6 +161,7 @@ pub(crate) async fn put_file(
     if !unchanged && !state.store.replace_club_version(&new, newest.as_deref()).await? {
         return Err(ApiError::NotThatVersion);
     }
+    state.written();
     let kept = bytes(&Kept {
         version: new.version.clone(),
         warnings: parsed

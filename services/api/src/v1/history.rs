@@ -75,7 +75,7 @@ pub(crate) struct IssueEntry {
     HistoryQuery
 ), responses(
     (status = 200, description = "What was said of it.", body = History, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn get_history(

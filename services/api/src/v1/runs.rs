@@ -57,7 +57,7 @@ pub(crate) struct SourceEntry {
     ("club" = String, Path, description = "Short name of the club."), RunsQuery
 ), responses(
     (status = 200, description = "The sources.", body = RunList, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn list_runs(

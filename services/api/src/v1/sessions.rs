@@ -90,7 +90,7 @@ pub(crate) struct SessionEntry {
     ("club" = String, Path, description = "Short name of the club."), SessionsQuery
 ), responses(
     (status = 200, description = "The sessions.", body = SessionList, headers(
-        ("etag" = String, description = "Strong validator."), ("link" = Option<String>, description = "The next page."))),
+        ("etag" = String, description = "Weak validator, the same in every content coding."), ("link" = Option<String>, description = "The next page."))),
     ReadingProblems,
 ))]
 pub(crate) async fn list_sessions(

@@ -6,8 +6,10 @@
     reason = "helpers of tests fail by panicking"
 )]
 
+mod around;
 mod caching;
 mod calendars;
+mod clients;
 mod described;
 mod hidden;
 mod hostile;

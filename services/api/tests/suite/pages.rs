@@ -3,6 +3,7 @@
 //! Sources: RFC 9457 (problem details), RFC 9110 (405 carries Allow), RFC 9111 (max-age). The samples are those of
 //! crates/present.
 
+use crate::shelf::serving as usual;
 use crate::shelf::{MARGINAL, ask, catalogue, get, is_problem, morning, samples, stored, with_samples};
 use api::{ApiState, router};
 use axum::body::{Body, to_bytes};
@@ -135,7 +136,14 @@ async fn sessions_of_past_days_leave_the_board_but_keep_their_page() {
 async fn it_answers_on_a_socket_and_stops_when_told() {
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
-    let state = ApiState::new(with_samples().await, "pellock-haven", morning, None, catalogue());
+    let state = ApiState::new(
+        with_samples().await,
+        "pellock-haven",
+        morning,
+        None,
+        catalogue(),
+        usual(),
+    );
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
     let serving = tokio::spawn(api::serve(listener, state, async {
         let _told = stopped.await;
@@ -175,7 +183,16 @@ fn source(state: present::standing::SourceState) -> present::standing::SourceSta
 #[tokio::test]
 async fn readiness_needs_one_source_of_use_and_a_store_that_answers() {
     use present::standing::SourceState::{Stale, Usable};
-    let state = async || ApiState::new(with_samples().await, "pellock-haven", morning, None, catalogue());
+    let state = async || {
+        ApiState::new(
+            with_samples().await,
+            "pellock-haven",
+            morning,
+            None,
+            catalogue(),
+            usual(),
+        )
+    };
     let ask = async |state: ApiState| {
         let request = Request::get("/readyz").body(Body::empty()).unwrap();
         let response = router(state).oneshot(request).await.unwrap();

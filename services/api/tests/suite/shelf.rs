@@ -1,12 +1,13 @@
 //! A store with the samples, and an asker.
 
 use advisory::Advisory;
-use api::{ApiState, router};
+use api::{ApiState, Serving, router};
 use axum::body::{Body, to_bytes};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::Value;
 use std::sync::Arc;
+use std::time::Duration;
 use store::{NewAdvisory, NewClubVersion, NewDecision, NewToken, Scope, Store, TokenSecret};
 use tower::ServiceExt;
 
@@ -106,6 +107,13 @@ impl Answer {
         value.unwrap_or_else(|| panic!("no {name}")).to_str().unwrap()
     }
 
+    /// The headers without the answer's own name, which differs from answer to answer.
+    pub fn headers_but_its_name(&self) -> HeaderMap {
+        let mut headers = self.headers.clone();
+        headers.remove("x-request-id").unwrap();
+        headers
+    }
+
     pub fn text(&self) -> String {
         String::from_utf8(self.body.clone()).unwrap()
     }
@@ -133,7 +141,7 @@ pub async fn send_to(
     now: DateTime<Utc>,
 ) -> Answer {
     let demo = Some("Demo: invented weather.".into());
-    let state = ApiState::new(store.clone(), club, move || now, demo, catalogue());
+    let state = ApiState::new(store.clone(), club, move || now, demo, catalogue(), serving());
     let state = state.with_sources(Arc::new(|_| Box::pin(async { Ok(vec![source()]) })));
     let mut request = Request::builder().method(method).uri(path);
     for (name, value) in headers {
@@ -146,6 +154,14 @@ pub async fn send_to(
         status: parts.status,
         headers: parts.headers,
         body: to_bytes(body, 10_000_000).await.unwrap().to_vec(),
+    }
+}
+
+/// The usual bounds; nothing is kept, as the tests change what stands in the store.
+pub fn serving() -> Serving {
+    Serving {
+        answers_kept_for: Duration::ZERO,
+        ..Serving::default()
     }
 }
 

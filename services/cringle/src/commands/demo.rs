@@ -2,10 +2,10 @@
 
 use crate::commands::advise::{decisions, issue, style, with_banner};
 use crate::commands::demo_live;
+use crate::commands::serve::state;
 use crate::context::{Context, Surroundings};
 use crate::output::{CommandError, failed, print};
 use crate::standing::standings;
-use api::ApiState;
 use clap::Args;
 use feeds::Feed;
 use present::terminal;
@@ -56,15 +56,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         "\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"
     ));
     let now = context.now;
-    let sources = readiness(&context);
-    let state = ApiState::new(
-        context.store,
-        context.club.slug.clone(),
-        move || now,
-        context.banner,
-        context.catalogue,
-    )
-    .with_sources(sources);
+    let state = state(&context, Arc::new(move || now));
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })

@@ -77,6 +77,7 @@ pub fn state(context: &Context, clock: Clock) -> ApiState {
         move || clock(),
         context.banner.clone(),
         context.catalogue.clone(),
+        context.settings.serving.clone(),
     );
     state.with_sources(readiness(context))
 }

@@ -7,6 +7,7 @@ pub mod address;
 mod layers;
 mod mistake;
 mod read;
+mod served;
 #[cfg(test)]
 mod tests;
 
@@ -14,6 +15,7 @@ pub use address::StoreAddress;
 pub use layers::PREFIX;
 pub use mistake::Mistakes;
 
+use api::Serving;
 use chrono::TimeDelta;
 use feeds::catalogue::Catalogue;
 use fetcher::CacheLimits;
@@ -54,6 +56,8 @@ pub struct Settings {
     pub catalogue: Catalogue,
     /// `[serve] listen`.
     pub listen: SocketAddr,
+    /// `[serve] requests_a_minute`, `trusted_proxies`, `metrics`.
+    pub serving: Serving,
     /// `[cache] folder`: where raw messages are kept for a while; without it they are not.
     pub cache_folder: Option<PathBuf>,
     /// `[cache] most_mb`, `keep_hours`.

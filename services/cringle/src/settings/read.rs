@@ -10,7 +10,6 @@ use feeds::catalogue::{Catalogue, CatalogueError};
 use fetcher::{CacheLimits, without_passwords};
 use forecast::SourceId;
 use std::collections::BTreeMap;
-use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -35,7 +34,10 @@ const KNOWN: [(&str, &[&str]); 7] = [
         ],
     ),
     (SOURCES, &["enabled"]),
-    ("serve", &["listen"]),
+    (
+        "serve",
+        &["listen", "requests_a_minute", "trusted_proxies", "metrics"],
+    ),
     ("cache", &["folder", "most_mb", "keep_hours"]),
     ("prune", &["keep_runs", "keep_for_hours"]),
 ];
@@ -84,6 +86,7 @@ pub(super) fn settings(layers: Layers, mistakes: &mut Vec<Mistake>) -> Option<Se
         enabled: reader.enabled(&known),
         catalogue,
         listen: reader.listen().unwrap_or(default_listen),
+        serving: reader.serving(),
         cache_folder: reader
             .text("cache", "folder", Show::Found, |_| Ok(()))
             .map(PathBuf::from),
@@ -104,22 +107,22 @@ pub(super) fn settings(layers: Layers, mistakes: &mut Vec<Mistake>) -> Option<Se
 
 /// Whether a mistake may quote what was found.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Show {
+pub(super) enum Show {
     Found,
     Never,
 }
 
-struct Reader<'m> {
+pub(super) struct Reader<'m> {
     keys: BTreeMap<(String, String), Given>,
     mistakes: &'m mut Vec<Mistake>,
 }
 
 impl Reader<'_> {
-    fn take(&mut self, section: &str, key: &str) -> Option<Given> {
+    pub(super) fn take(&mut self, section: &str, key: &str) -> Option<Given> {
         self.keys.remove(&(section.to_owned(), key.to_owned()))
     }
 
-    fn wrong(&mut self, given: &Given, key: &str, expected: &str, show: Show) {
+    pub(super) fn wrong(&mut self, given: &Given, key: &str, expected: &str, show: Show) {
         let words = match show {
             Show::Found => format!("found {}, expected {expected}", quoted(&given.value)),
             Show::Never => {
@@ -153,7 +156,13 @@ impl Reader<'_> {
         None
     }
 
-    fn count(&mut self, section: &str, key: &str, bounds: RangeInclusive<u64>, default: u64) -> u64 {
+    pub(super) fn count(
+        &mut self,
+        section: &str,
+        key: &str,
+        bounds: RangeInclusive<u64>,
+        default: u64,
+    ) -> u64 {
         let Some(given) = self.take(section, key) else {
             return default;
         };
@@ -186,31 +195,9 @@ impl Reader<'_> {
         })
     }
 
-    fn listen(&mut self) -> Option<SocketAddr> {
-        let given = self.take("serve", "listen")?;
-        let address = given.value.as_str().and_then(|text| text.trim().parse().ok());
-        if address.is_none() {
-            let expected = "an address and port, such as \"127.0.0.1:8730\" or \"[::]:8730\"";
-            self.wrong(&given, "serve.listen", expected, Show::Found);
-        }
-        address
-    }
-
     fn enabled(&mut self, known: &[String]) -> Option<Vec<SourceId>> {
         let given = self.take(SOURCES, "enabled")?;
-        let names: Vec<String> = match (&given.value, &given.place) {
-            (Value::Array(list), _) if list.iter().all(Value::is_str) => {
-                list.iter().filter_map(Value::as_str).map(str::to_owned).collect()
-            }
-            (Value::String(text), Place::Variable(_)) => {
-                let bare = text.trim().trim_start_matches('[').trim_end_matches(']');
-                let names = bare
-                    .split(',')
-                    .map(|name| name.trim().trim_matches('"').to_owned());
-                names.filter(|name| !name.is_empty()).collect()
-            }
-            _ => Vec::new(),
-        };
+        let names = list_of(&given).unwrap_or_default();
         let unknown: Vec<&str> = names
             .iter()
             .filter(|name| !known.contains(name))
@@ -258,6 +245,21 @@ impl Reader<'_> {
                 words: format!("{words}; correct its name or take it away"),
             });
         }
+    }
+}
+
+/// A list of texts: as TOML has it, or with commas in a variable.
+pub(super) fn list_of(given: &Given) -> Option<Vec<String>> {
+    match (&given.value, &given.place) {
+        (Value::Array(list), _) => list.iter().map(|one| one.as_str().map(str::to_owned)).collect(),
+        (Value::String(text), Place::Variable(_)) => {
+            let bare = text.trim().trim_start_matches('[').trim_end_matches(']');
+            let names = bare
+                .split(',')
+                .map(|name| name.trim().trim_matches('"').to_owned());
+            Some(names.filter(|name| !name.is_empty()).collect())
+        }
+        _ => None,
     }
 }
 

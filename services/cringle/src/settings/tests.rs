@@ -129,6 +129,9 @@ colour = "red"
 base_url = "https://forecasts.example"
 [serve]
 listen = "here"
+requests_a_minute = 0
+trusted_proxies = ["10.0.0.0/8", "the proxy"]
+metrics = "all"
 [prune]
 keep_runs = 1
 keep_for_hours = -4
@@ -164,10 +167,19 @@ smtp = "x"
         ("cringle.toml:18:10: sources.gfs.colour: ", "unknown field"),
         ("cringle.toml:19:10: sources.gsf: ", "no such feed; known are gfs"),
         ("cringle.toml:22:10: serve.listen: ", "127.0.0.1:8730"),
-        ("cringle.toml:24:13: prune.keep_runs: found 1", "from 2"),
-        ("cringle.toml:25:18: prune.keep_for_hours: found -4", "from 1"),
         (
-            "cringle.toml:27:8: mail.smtp: ",
+            "cringle.toml:23:21: serve.requests_a_minute: found 0",
+            "from 1 to",
+        ),
+        ("cringle.toml:24:19: serve.trusted_proxies: ", "10.0.0.0/8"),
+        (
+            "cringle.toml:25:11: serve.metrics: found \"all\"",
+            "\"local\", \"everyone\" or \"nobody\"",
+        ),
+        ("cringle.toml:27:13: prune.keep_runs: found 1", "from 2"),
+        ("cringle.toml:28:18: prune.keep_for_hours: found -4", "from 1"),
+        (
+            "cringle.toml:30:8: mail.smtp: ",
             "unknown section: there are [store], [club]",
         ),
         ("CRINGLE__FETCH__OVERALL: fetch.overall: ", "from 1 to 256"),
@@ -187,7 +199,7 @@ smtp = "x"
             "{place} {needed}:\n{words}"
         );
     }
-    assert!(words.ends_with("21 mistakes; mend them and run again"), "{words}");
+    assert!(words.ends_with("24 mistakes; mend them and run again"), "{words}");
 }
 
 #[test]

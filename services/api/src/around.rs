@@ -1,0 +1,161 @@
+//! What stands around every route: security headers, request ids, the account in log and metrics, limits, time.
+//!
+//! Owns: the order of the layers. Must not know: what any route answers. A log line holds the route's template, never the
+//! path or the query: names of sessions are nobody's business there, tokens even less.
+
+use crate::ApiState;
+use crate::client::{address, counted_as};
+use crate::problem::ApiError;
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
+use axum::http::header::{
+    ACCEPT, AUTHORIZATION, CONTENT_SECURITY_POLICY, ETAG, HeaderName, IF_NONE_MATCH, LINK, LOCATION,
+    REFERRER_POLICY, RETRY_AFTER, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{HeaderMap, HeaderValue, Method};
+use axum::middleware::{Next, from_fn_with_state, map_response};
+use axum::response::{IntoResponse, Response};
+use std::any::Any;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::predicate::{DefaultPredicate, Predicate};
+use tower_http::compression::{CompressionLayer, CompressionLevel};
+use tower_http::cors::{Any as AnyOrigin, CorsLayer};
+
+/// Nothing is loaded but our own style sheet and pictures; nothing runs; other sites may not frame a page.
+const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; base-uri 'none'; \
+    form-action 'self'; frame-ancestors 'self'";
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+/// Longest request id that is taken from a client.
+const REQUEST_ID_AT_MOST: usize = 64;
+/// How long a browser may remember what other sites may ask.
+const CORS_FOR: Duration = Duration::from_secs(3600);
+
+/// The routes with all that stands around them, the outermost last.
+pub(crate) fn around(routes: Router<ApiState>, state: &ApiState) -> Router<ApiState> {
+    routes
+        .layer(DefaultBodyLimit::max(state.serving.largest_body))
+        .layer(from_fn_with_state(state.clone(), in_time))
+        .layer(from_fn_with_state(state.clone(), not_too_often))
+        .layer(compression())
+        .layer(cors())
+        .layer(CatchPanicLayer::custom(|_: Box<dyn Any + Send>| {
+            ApiError::Stopped.into_response()
+        }))
+        .layer(from_fn_with_state(state.clone(), accounted))
+        .layer(map_response(with_security_headers))
+}
+
+/// Only what carries no strong validator: that one stands for the very bytes (RFC 9110, section 8.8.1).
+fn compression() -> CompressionLayer<impl Predicate> {
+    let without_strong_tag =
+        |_: axum::http::StatusCode, _, headers: &HeaderMap, _: &axum::http::Extensions| {
+            headers
+                .get(ETAG)
+                .is_none_or(|tag| tag.as_bytes().starts_with(b"W/"))
+        };
+    CompressionLayer::new()
+        .quality(CompressionLevel::Fastest)
+        .compress_when(DefaultPredicate::new().and(without_strong_tag))
+}
+
+/// Other sites may read; they may not write, and nothing is sent along for the person who looks at them.
+fn cors() -> CorsLayer {
+    CorsLayer::new()
+        .allow_origin(AnyOrigin)
+        .allow_methods([Method::GET, Method::HEAD])
+        .allow_headers([ACCEPT, AUTHORIZATION, IF_NONE_MATCH])
+        .expose_headers([ETAG, LINK, LOCATION, RETRY_AFTER, REQUEST_ID])
+        .max_age(CORS_FOR)
+        // The same for every origin: nothing varies.
+        .vary(Vec::<HeaderName>::new())
+}
+
+/// A request's name, its line in the log, and what is counted of it.
+async fn accounted(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+    let began = Instant::now();
+    let route = request.extensions().get::<MatchedPath>().cloned();
+    let route = route.as_ref().map_or("none", MatchedPath::as_str);
+    let method = request.method().clone();
+    let id = taken_id(request.headers()).unwrap_or_else(new_id);
+    // Ended even where the client is gone before its answer is made.
+    let at_hand = AtHand::begin(&state);
+    let mut response = next.run(request).await;
+    drop(at_hand);
+    let (status, took) = (response.status(), began.elapsed());
+    state.metrics.answered(route, &method, status, took);
+    let (id_words, ms) = (id.to_str().unwrap_or_default(), took.as_secs_f64() * 1000.0);
+    if status.is_server_error() {
+        tracing::warn!(request.id = id_words, %method, route, status = status.as_u16(), ms, "request failed");
+    } else {
+        tracing::debug!(request.id = id_words, %method, route, status = status.as_u16(), ms, "request");
+    }
+    response.headers_mut().insert(REQUEST_ID, id);
+    response
+}
+
+struct AtHand(crate::metrics::Metrics);
+
+impl AtHand {
+    fn begin(state: &ApiState) -> Self {
+        state.metrics.begun();
+        Self(state.metrics.clone())
+    }
+}
+
+impl Drop for AtHand {
+    fn drop(&mut self) {
+        self.0.ended();
+    }
+}
+
+/// The id that the client gave, where it is short and plain.
+fn taken_id(headers: &HeaderMap) -> Option<HeaderValue> {
+    let given = headers.get(REQUEST_ID)?;
+    let plain = |octet: &u8| octet.is_ascii_alphanumeric() || matches!(octet, b'-' | b'_' | b'.');
+    let fits = !given.is_empty() && given.len() <= REQUEST_ID_AT_MOST && given.as_bytes().iter().all(plain);
+    fits.then(|| given.clone())
+}
+
+/// Counted from when the process began: unique in its log.
+fn new_id() -> HeaderValue {
+    static COUNTED: AtomicU64 = AtomicU64::new(1);
+    let number = COUNTED.fetch_add(1, Ordering::Relaxed);
+    HeaderValue::from(number)
+}
+
+/// Health and readiness are asked for by machines that must not be turned away.
+async fn not_too_often(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+    let exempt = matches!(request.uri().path(), "/healthz" | "/readyz" | "/metrics");
+    let client = address(request.extensions(), request.headers(), &state.serving);
+    if let (Some(client), false) = (client, exempt)
+        && let Err(wait) = state.limits.take(counted_as(client))
+    {
+        state.metrics.refused();
+        return ApiError::TooOften { wait }.into_response();
+    }
+    next.run(request).await
+}
+
+async fn in_time(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+    match tokio::time::timeout(state.serving.answer_within, next.run(request)).await {
+        Ok(response) => response,
+        Err(_) => ApiError::TooSlow.into_response(),
+    }
+}
+
+async fn with_security_headers(mut response: Response) -> Response {
+    let set: [(HeaderName, &'static str); 3] = [
+        (CONTENT_SECURITY_POLICY, POLICY),
+        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (REFERRER_POLICY, "same-origin"),
+    ];
+    for (name, value) in set {
+        response
+            .headers_mut()
+            .insert(name, HeaderValue::from_static(value));
+    }
+    response
+}
