@@ -1,9 +1,9 @@
-//! Advisories that were made ready to send, kept for a moment: what many ask for at once is made once.
+//! Advisories and boards that were made ready to send, kept for a moment: what many ask for at once is made once.
 //!
 //! Owns: how long one may be given again, and how much is kept. Must not know: how one is made, who may read it.
 //!
 //! One is given again for a moment only (a second, unless set otherwise), so that what another process has issued or
-//! decided is never later than that; and never across its `valid_until`, which each request looks at by the clock. What
+//! decided is never later than that; and never across a `valid_until`, which each request looks at by the clock. What
 //! this process itself writes is seen at once, as everything kept is dropped with it.
 
 use crate::answer::Tagged;
@@ -21,26 +21,27 @@ const OCTETS_AT_MOST: u64 = 64 << 20;
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Which {
     pub slug: String,
-    pub session: String,
+    /// None: the board.
+    pub session: Option<String>,
     pub media: Media,
 }
 
-/// An advisory in one form, ready to send.
+/// What is ready to send.
 pub(crate) struct Finished {
     /// The bytes.
     pub tagged: Tagged,
     /// When they were made.
     pub made_at: DateTime<Utc>,
-    /// Until when the advisory holds.
-    pub valid_until: DateTime<Utc>,
+    /// The `valid_until` of each advisory in them.
+    pub until: Vec<DateTime<Utc>>,
 }
 
 impl Finished {
     /// Whether they are still what would be made now.
     fn stands(&self, now: DateTime<Utc>, kept_for: TimeDelta) -> bool {
         let age = now - self.made_at;
-        let old = |at: DateTime<Utc>| at > self.valid_until;
-        age >= TimeDelta::zero() && age < kept_for && old(now) == old(self.made_at)
+        let crossed = |until: &DateTime<Utc>| (now > *until) != (self.made_at > *until);
+        age >= TimeDelta::zero() && age < kept_for && !self.until.iter().any(crossed)
     }
 }
 

@@ -15,6 +15,7 @@ mod clubs;
 mod documents;
 mod extract;
 mod finished;
+mod forms;
 mod limits;
 mod listening;
 mod media;

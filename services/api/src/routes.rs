@@ -1,19 +1,15 @@
 //! The pages of the club of this service, and how the service itself is: one short handler a route.
 
-use crate::answer::{Answer, Keep, Tagged};
-use crate::cache::Shared;
 use crate::caller::Caller;
 use crate::extract::InPath;
 use crate::media::Media;
 use crate::problem::ApiError;
 use crate::serving::MetricsFor;
-use crate::{ApiState, cache, client, documents, metrics};
-use advisory::document::ClubName;
+use crate::{ApiState, cache, client, documents, forms, metrics};
 use axum::extract::State;
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{Extensions, HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use chrono::{DateTime, Utc};
 use present::html;
 use present::standing::any_usable;
 
@@ -23,16 +19,8 @@ pub(crate) async fn board(
     caller: Caller,
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
-    let now = state.now();
     let shared = documents::pages_for(&state, &caller).await?;
-    let advisories = documents::of_the_board(&state, now).await?;
-    let club = advisories
-        .first()
-        .map_or_else(|| only_slug(&state), |advisory| advisory.club.clone());
-    let decisions = documents::decisions(&state, &state.club, now).await?;
-    let page = html::board(&club, &advisories, &decisions, now, state.demo.as_deref())?;
-    let until = advisories.iter().map(|advisory| advisory.valid_until.to_utc());
-    Ok(page_of(page, now, until.collect(), shared).to(&asked))
+    Ok(forms::board(&state, shared).await?.to(&asked))
 }
 
 /// `GET /sessions/{id}`: the page of a session.
@@ -42,23 +30,16 @@ pub(crate) async fn session(
     InPath(id): InPath<String>,
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
-    let now = state.now();
     let shared = documents::pages_for(&state, &caller)
         .await
         .map_err(|error| match error {
             ApiError::NoSuchPage => documents::no_such_session(&id),
             other => other,
         })?;
-    let issue = documents::of_a_session(&state, &state.club, &id).await?;
-    let advisory = documents::read(&issue.document)?;
-    let decisions = documents::decisions(&state, &state.club, now).await?;
-    let page = html::session(&advisory, &decisions, now, state.demo.as_deref())?;
-    Ok(page_of(page, now, vec![advisory.valid_until.to_utc()], shared).to(&asked))
-}
-
-fn page_of(page: String, now: DateTime<Utc>, until: Vec<DateTime<Utc>>, shared: Shared) -> Answer {
-    let tagged = Tagged::new(Media::Html.content_type(), page.into_bytes());
-    Answer::of(tagged, Keep::Until(now, until), shared)
+    let slug = state.club.to_string();
+    Ok(forms::of_session(&state, slug, id, Media::Html, shared)
+        .await?
+        .to(&asked))
 }
 
 /// `GET /style.css`.
@@ -122,14 +103,4 @@ pub(crate) async fn unknown() -> ApiError {
 /// Any other method.
 pub(crate) async fn wrong_method() -> ApiError {
     ApiError::WrongMethod
-}
-
-/// The club of an empty board: no document tells its full name.
-fn only_slug(state: &ApiState) -> ClubName {
-    ClubName {
-        slug: state.club.to_string(),
-        name: state.club.to_string(),
-        time_zone: String::new(),
-        contact: None,
-    }
 }

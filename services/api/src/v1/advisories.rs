@@ -3,21 +3,17 @@
 use super::bytes;
 use super::days::Days;
 use super::sessions::{key, leaving_on};
-use crate::answer::{Answer, Keep, Tagged};
-use crate::cache::Shared;
+use crate::answer::{Answer, Keep};
 use crate::caller::Caller;
 use crate::extract::{Asked, InPath, day, optional_limit};
-use crate::finished::{Finished, Which};
 use crate::media::{self, Media};
 use crate::paging::{self, Paging};
 use crate::problem::{ApiError, Problem, ReadingProblems};
-use crate::{ApiState, calendar, documents};
+use crate::{ApiState, documents, forms};
 use advisory::Advisory;
 use axum::extract::State;
 use axum::http::{HeaderMap, Uri};
 use axum::response::Response;
-use chrono::{DateTime, Utc};
-use present::{html, terminal};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
@@ -75,7 +71,11 @@ pub(crate) async fn get_advisory(
 ) -> Result<Response, ApiError> {
     let (_, shared) = documents::club_for(&state, &slug, &caller).await?;
     let media = chosen(&query, &asked)?;
-    Ok(finished(&state, (slug, id), media, shared).await?.to(&asked))
+    Ok(Answer {
+        negotiated: true,
+        ..forms::of_session(&state, slug, id, media, shared).await?
+    }
+    .to(&asked))
 }
 
 /// The advisory that stands for a session of the club whose pages this service shows: always JSON.
@@ -97,12 +97,10 @@ pub(crate) async fn get_advisory_here(
             ApiError::NoSuchPage => documents::no_such_session(&id),
             other => other,
         })?;
-    let answer = finished(&state, (state.club.to_string(), id), Media::Json, shared).await?;
-    Ok(Answer {
-        negotiated: false,
-        ..answer
-    }
-    .to(&asked))
+    let slug = state.club.to_string();
+    Ok(forms::of_session(&state, slug, id, Media::Json, shared)
+        .await?
+        .to(&asked))
 }
 
 /// The advisories that stand for the sessions that leave on a day, at the club.
@@ -144,54 +142,5 @@ fn chosen(query: &AdvisoryQuery, asked: &HeaderMap) -> Result<Media, ApiError> {
     let media = query.format.or_else(|| media::accepted(asked));
     media.ok_or(ApiError::NotAcceptable {
         offered: "application/json, text/html, text/plain and text/calendar",
-    })
-}
-
-/// The advisory that stands, ready to send.
-async fn finished(
-    state: &ApiState,
-    (slug, session): (String, String),
-    media: Media,
-    shared: Shared,
-) -> Result<Answer, ApiError> {
-    let now = state.now();
-    let which = Which { slug, session, media };
-    let make = in_form(state, which.clone(), now);
-    let found = state
-        .finished
-        .get(which, now, make)
-        .await
-        .map_err(ApiError::Shared)?;
-    Ok(Answer {
-        negotiated: true,
-        ..Answer::of(
-            found.tagged.clone(),
-            Keep::Until(now, vec![found.valid_until]),
-            shared,
-        )
-    })
-}
-
-/// The issue that stands, in a form. JSON is the bytes that were issued; the others say what may be shown now.
-async fn in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> Result<Finished, ApiError> {
-    let Which { slug, session, media } = which;
-    let issue = documents::of_a_session(state, &slug, &session).await?;
-    let advisory = documents::read(&issue.document)?;
-    let body = match media {
-        Media::Json => issue.document,
-        Media::Calendar => calendar::event(&advisory, issue.revision, now).into_bytes(),
-        Media::Html => {
-            let decisions = documents::decisions(state, &slug, now).await?;
-            html::session(&advisory, &decisions, now, state.demo.as_deref())?.into_bytes()
-        }
-        Media::Text => {
-            let decisions = documents::decisions(state, &slug, now).await?;
-            terminal::session(&advisory, &decisions, now, terminal::Style { colour: false }).into_bytes()
-        }
-    };
-    Ok(Finished {
-        tagged: Tagged::new(media.content_type(), body),
-        made_at: now,
-        valid_until: advisory.valid_until.to_utc(),
     })
 }

@@ -1,0 +1,112 @@
+//! Advisories and the board in the forms they are sent in, each made once for all who ask within a moment.
+//!
+//! Owns: what each form is made from. Must not know: who may read it, in which form it is asked for.
+
+use crate::answer::{Answer, Keep, Tagged};
+use crate::cache::Shared;
+use crate::finished::{Finished, Which};
+use crate::media::Media;
+use crate::problem::ApiError;
+use crate::{ApiState, calendar, documents};
+use advisory::document::ClubName;
+use chrono::{DateTime, Utc};
+use present::{html, terminal};
+
+/// The advisory that stands for a session of a club.
+pub(crate) async fn of_session(
+    state: &ApiState,
+    slug: String,
+    session: String,
+    media: Media,
+    shared: Shared,
+) -> Result<Answer, ApiError> {
+    let now = state.now();
+    let which = Which {
+        slug,
+        session: Some(session),
+        media,
+    };
+    let make = session_in_form(state, which.clone(), now);
+    let found = state
+        .finished
+        .get(which, now, make)
+        .await
+        .map_err(ApiError::Shared)?;
+    Ok(answer(&found, now, shared))
+}
+
+/// The board of the club whose pages this service shows.
+pub(crate) async fn board(state: &ApiState, shared: Shared) -> Result<Answer, ApiError> {
+    let now = state.now();
+    let which = Which {
+        slug: state.club.to_string(),
+        session: None,
+        media: Media::Html,
+    };
+    let make = board_page(state, now);
+    let found = state
+        .finished
+        .get(which, now, make)
+        .await
+        .map_err(ApiError::Shared)?;
+    Ok(answer(&found, now, shared))
+}
+
+fn answer(found: &Finished, now: DateTime<Utc>, shared: Shared) -> Answer {
+    Answer::of(
+        found.tagged.clone(),
+        Keep::Until(now, found.until.clone()),
+        shared,
+    )
+}
+
+/// JSON is the bytes that were issued; the others say what may be shown now.
+async fn session_in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> Result<Finished, ApiError> {
+    let Which { slug, session, media } = which;
+    let issue = documents::of_a_session(state, &slug, &session.unwrap_or_default()).await?;
+    let advisory = documents::read(&issue.document)?;
+    let body = match media {
+        Media::Json => issue.document,
+        Media::Calendar => calendar::event(&advisory, issue.revision, now).into_bytes(),
+        Media::Html => {
+            let decisions = documents::decisions(state, &slug, now).await?;
+            html::session(&advisory, &decisions, now, state.demo.as_deref())?.into_bytes()
+        }
+        Media::Text => {
+            let decisions = documents::decisions(state, &slug, now).await?;
+            terminal::session(&advisory, &decisions, now, terminal::Style { colour: false }).into_bytes()
+        }
+    };
+    Ok(Finished {
+        tagged: Tagged::new(media.content_type(), body),
+        made_at: now,
+        until: vec![advisory.valid_until.to_utc()],
+    })
+}
+
+async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, ApiError> {
+    let advisories = documents::of_the_board(state, now).await?;
+    let club = advisories
+        .first()
+        .map_or_else(|| only_slug(state), |advisory| advisory.club.clone());
+    let decisions = documents::decisions(state, &state.club, now).await?;
+    let page = html::board(&club, &advisories, &decisions, now, state.demo.as_deref())?;
+    Ok(Finished {
+        tagged: Tagged::new(Media::Html.content_type(), page.into_bytes()),
+        made_at: now,
+        until: advisories
+            .iter()
+            .map(|advisory| advisory.valid_until.to_utc())
+            .collect(),
+    })
+}
+
+/// The club of an empty board: no document tells its full name.
+fn only_slug(state: &ApiState) -> ClubName {
+    ClubName {
+        slug: state.club.to_string(),
+        name: state.club.to_string(),
+        time_zone: String::new(),
+        contact: None,
+    }
+}
