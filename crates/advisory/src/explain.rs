@@ -2,7 +2,7 @@
 
 use crate::document::Advisory;
 use crate::inputs::{AdvisoryError, Inputs};
-use crate::make::{cast, conditions_of, make, outing_of};
+use crate::make::{Assembled, cast, outing_of};
 use crate::plan_words::rounded;
 use chrono::{DateTime, Utc};
 use club::{Club, Quantity};
@@ -47,9 +47,10 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Advisory, AdvisoryError> {
 
 /// Makes an advisory again and accounts for its numbers.
 pub fn explain(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Explanation, AdvisoryError> {
-    let advisory = make(inputs, club, issued_at)?;
+    let assembled = Assembled::of(inputs, club, issued_at)?;
+    let advisory = assembled.make(inputs)?;
     let cast = cast(inputs, club)?;
-    let conditions = conditions_of(inputs, club, cast.venue, issued_at);
+    let conditions = &assembled.conditions;
     let governing = conditions.governing();
     let one = conditions.deterministic();
     let account =

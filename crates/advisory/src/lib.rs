@@ -27,7 +27,7 @@ pub use decision::{Decided, Decision};
 pub use document::Advisory;
 pub use explain::{Explanation, TracedReason, explain, from_bytes, to_bytes};
 pub use inputs::{AdvisoryError, FeedFacts, Inputs};
-pub use make::{AROUND, identity, make, run_of};
+pub use make::{AROUND, Assembled};
 pub use openings::{Opening, OpeningQuery, openings};
 pub use reason_words::{criterion_words, reason_of};
 pub use way_out::way_out_of;

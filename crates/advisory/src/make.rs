@@ -77,16 +77,6 @@ pub(crate) fn conditions_with(
     VenueConditions::assemble(venue, policy, &inputs.slices, now, span)
 }
 
-/// Reference time of the run of the wind that a session is called from; none where no wind is at hand.
-pub fn run_of(
-    inputs: &Inputs,
-    club: &Club,
-    now: DateTime<Utc>,
-) -> Result<Option<DateTime<Utc>>, AdvisoryError> {
-    let venue = cast(inputs, club)?.venue;
-    Ok(conditions_of(inputs, club, venue, now).governing().reference)
-}
-
 /// The outing of a session.
 pub(crate) fn outing_of<'a>(inputs: &Inputs, club: &'a Club, cast: Cast<'a>) -> Outing<'a> {
     Outing {
@@ -118,38 +108,66 @@ pub fn sun_on(venue: &Venue, at: DateTime<Utc>, zone: Tz) -> Sun {
     }
 }
 
-/// The name of an advisory: what was used, until when it is current, and which runs were refused as too old.
-pub fn identity(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> Result<String, AdvisoryError> {
-    let cast = cast(inputs, club)?;
-    let refused: Vec<String> = conditions_of(inputs, club, cast.venue, now)
-        .sources()
-        .iter()
-        .filter_map(|source| Some(format!("{} {}", source.source, source.unusable?.words())))
-        .collect();
-    let until = valid_until(inputs, club, now).timestamp();
-    let used = format!("{FORM} {} {until} {}", inputs.hash()?, refused.join(","));
-    Ok(hash::sha256_hex(used.as_bytes()))
+/// The conditions of one session, assembled once from the slices of its inputs for all that is asked of them.
+///
+/// What the runs before said and a call that is held do not bear on the conditions: the same ones serve inputs that differ
+/// only in these.
+pub struct Assembled<'a> {
+    club: &'a Club,
+    cast: Cast<'a>,
+    now: DateTime<Utc>,
+    pub(crate) conditions: VenueConditions,
 }
 
-/// Makes the advisory.
-pub fn make(inputs: &Inputs, club: &Club, issued_at: DateTime<Utc>) -> Result<Advisory, AdvisoryError> {
-    let cast = cast(inputs, club)?;
-    let conditions = conditions_of(inputs, club, cast.venue, issued_at);
-    let outing = outing_of(inputs, club, cast);
-    let voices = Voices::of(&conditions);
-    let forecasts = voices.forecasts();
-    let verdict = decide(&outing, &forecasts, issued_at);
-    let way_out = way_out_for(inputs, club, &outing, &verdict, &forecasts, issued_at);
-    let mut id = identity(inputs, club, issued_at)?;
-    id.truncate(16);
-    let found = Found {
-        cast,
-        conditions: &conditions,
-        outing: &outing,
-        verdict: &verdict,
-        way_out,
-    };
-    Ok(document(inputs, club, &found, issued_at, id))
+impl<'a> Assembled<'a> {
+    /// Assembles the conditions of the session that the inputs name, as of `now`.
+    pub fn of(inputs: &Inputs, club: &'a Club, now: DateTime<Utc>) -> Result<Self, AdvisoryError> {
+        let cast = cast(inputs, club)?;
+        Ok(Self {
+            club,
+            cast,
+            now,
+            conditions: conditions_of(inputs, club, cast.venue, now),
+        })
+    }
+
+    /// Reference time of the run of the wind that the session is called from; none where no wind is at hand.
+    pub fn run(&self) -> Option<DateTime<Utc>> {
+        self.conditions.governing().reference
+    }
+
+    /// The name of an advisory: what was used, until when it is current, and which runs were refused as too old.
+    pub fn identity(&self, inputs: &Inputs) -> Result<String, AdvisoryError> {
+        let refused: Vec<String> = self
+            .conditions
+            .sources()
+            .iter()
+            .filter_map(|source| Some(format!("{} {}", source.source, source.unusable?.words())))
+            .collect();
+        let until = valid_until(inputs, self.club, self.now).timestamp();
+        let used = format!("{FORM} {} {until} {}", inputs.hash()?, refused.join(","));
+        Ok(hash::sha256_hex(used.as_bytes()))
+    }
+
+    /// Makes the advisory, issued at the moment the conditions were assembled for.
+    pub fn make(&self, inputs: &Inputs) -> Result<Advisory, AdvisoryError> {
+        let (club, cast, now) = (self.club, self.cast, self.now);
+        let outing = outing_of(inputs, club, cast);
+        let voices = Voices::of(&self.conditions);
+        let forecasts = voices.forecasts();
+        let verdict = decide(&outing, &forecasts, now);
+        let way_out = way_out_for(inputs, club, &outing, &verdict, &forecasts, now);
+        let mut id = self.identity(inputs)?;
+        id.truncate(16);
+        let found = Found {
+            cast,
+            conditions: &self.conditions,
+            outing: &outing,
+            verdict: &verdict,
+            way_out,
+        };
+        Ok(document(inputs, club, &found, now, id))
+    }
 }
 
 /// All that was found for one session.
@@ -252,6 +270,7 @@ fn document(
             inputs,
             club,
             cast: *cast,
+            conditions,
             outing,
             verdict,
             issued_at,

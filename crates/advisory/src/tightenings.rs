@@ -11,6 +11,7 @@ use crate::voices::Voices;
 use crate::words::{hour_minute, local, of_members, per_cent};
 use chrono::{DateTime, Utc};
 use club::{Club, Level, Policy, Venue};
+use conditions::VenueConditions;
 use rules::combined::Bare;
 use rules::verdict::call_of;
 use rules::{Call, Outing, Verdict};
@@ -29,6 +30,8 @@ struct Removable {
     what: &'static str,
     /// How it is spoken of: "it" or "them".
     pronoun: &'static str,
+    /// Whether it bears on the conditions themselves, which then are assembled again, or only on how they are judged.
+    in_conditions: bool,
     /// Takes it away; false where the club does not have it.
     remove: fn(&mut Without) -> bool,
 }
@@ -38,6 +41,7 @@ const REMOVABLE: [Removable; 11] = [
         code: "spread-floor",
         what: "The floors of spread",
         pronoun: "them",
+        in_conditions: false,
         remove: |without| {
             without.policy.spread_floor.clear();
             true
@@ -47,30 +51,35 @@ const REMOVABLE: [Removable; 11] = [
         code: "accumulation",
         what: "Three cautions in one hour making a no-go",
         pronoun: "it",
+        in_conditions: false,
         remove: |without| std::mem::take(&mut without.level.accumulate),
     },
     Removable {
         code: "thunder",
         what: "Thunder stopping this level",
         pronoun: "it",
+        in_conditions: false,
         remove: |without| std::mem::take(&mut without.level.thunder_stops),
     },
     Removable {
         code: "limit-sectors",
         what: "Limits tightened by where the wind comes from",
         pronoun: "them",
+        in_conditions: false,
         remove: |without| !std::mem::take(&mut without.venue.limit_sectors).is_empty(),
     },
     Removable {
         code: "wind-sectors",
         what: "Factors on the wind by sector",
         pronoun: "them",
+        in_conditions: true,
         remove: |without| !std::mem::take(&mut without.venue.wind_sectors).is_empty(),
     },
     Removable {
         code: "worst-point",
         what: "The worst of the venue's points counting",
         pronoun: "it",
+        in_conditions: true,
         remove: |without| {
             let several = without.venue.points.len() > 1;
             without.venue.points.truncate(1);
@@ -81,30 +90,35 @@ const REMOVABLE: [Removable; 11] = [
         code: "stream",
         what: "The stream against the wind",
         pronoun: "it",
+        in_conditions: true,
         remove: |without| without.venue.stream.take().is_some(),
     },
     Removable {
         code: "fetch",
         what: "The sea raised by the local wind",
         pronoun: "it",
+        in_conditions: true,
         remove: |without| without.venue.fetch.take_if(|fetch| !fetch.alone).is_some(),
     },
     Removable {
         code: "sea-breeze",
         what: "Planning for the sea breeze",
         pronoun: "it",
+        in_conditions: true,
         remove: |without| without.venue.sea_breeze.take().is_some(),
     },
     Removable {
         code: "front",
         what: "Gusts raised while a front passes",
         pronoun: "it",
+        in_conditions: true,
         remove: |without| std::mem::replace(&mut without.policy.front_gust_factor, 1.0) > 1.0,
     },
     Removable {
         code: "entrance",
         what: "The entrance's own limits",
         pronoun: "them",
+        in_conditions: false,
         remove: |without| {
             let entrance = without.venue.entrance.as_mut();
             entrance.is_some_and(|entrance| entrance.wave.take().is_some() | entrance.gate.take().is_some())
@@ -117,6 +131,7 @@ pub(crate) struct Called<'a> {
     pub(crate) inputs: &'a Inputs,
     pub(crate) club: &'a Club,
     pub(crate) cast: Cast<'a>,
+    pub(crate) conditions: &'a VenueConditions,
     pub(crate) outing: &'a Outing<'a>,
     pub(crate) verdict: &'a Verdict,
     pub(crate) issued_at: DateTime<Utc>,
@@ -136,7 +151,7 @@ pub(crate) fn tightenings_of(called: &Called<'_>) -> Vec<Tightening> {
             if !(removable.remove)(&mut without) {
                 continue;
             }
-            match effect(called, removable, &bare_without(called, &without)) {
+            match effect(called, removable, &bare_without(called, removable, &without)) {
                 Some(tightening) => told.push(tightening),
                 None => idle.push(removable.what),
             }
@@ -156,9 +171,11 @@ pub(crate) fn tightenings_of(called: &Called<'_>) -> Vec<Tightening> {
     told
 }
 
-fn bare_without(called: &Called<'_>, without: &Without) -> Bare {
-    let conditions = conditions_with(called.inputs, &without.policy, &without.venue, called.issued_at);
-    let voices = Voices::of(&conditions);
+fn bare_without(called: &Called<'_>, removable: &Removable, without: &Without) -> Bare {
+    let again = removable
+        .in_conditions
+        .then(|| conditions_with(called.inputs, &without.policy, &without.venue, called.issued_at));
+    let voices = Voices::of(again.as_ref().unwrap_or(called.conditions));
     let outing = Outing {
         policy: &without.policy,
         venue: &without.venue,

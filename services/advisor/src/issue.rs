@@ -3,7 +3,7 @@
 use crate::error::AdvisorError;
 use crate::gather::{gather, slices_for};
 use crate::steadiness::{held_by, moved_since};
-use advisory::{Advisory, Explanation, Inputs, Opening, OpeningQuery};
+use advisory::{Advisory, Assembled, Explanation, Inputs, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
 use club::{Club, Occurrence};
 use feeds::Catalogue;
@@ -113,27 +113,29 @@ fn make(
     now: DateTime<Utc>,
     standing: Option<Standing>,
 ) -> Result<Made, advisory::AdvisoryError> {
+    let assembled = Assembled::of(&inputs, club, now)?;
     if let Some(standing) = standing {
-        inputs.moved = moved_since(&standing.advisory, advisory::run_of(&inputs, club, now)?);
+        inputs.moved = moved_since(&standing.advisory, assembled.run());
         for held in [None, Some(standing.advisory.call)] {
             inputs.held = held;
-            if advisory::identity(&inputs, club, now)? == standing.input_hash {
+            if assembled.identity(&inputs)? == standing.input_hash {
                 return Ok(Made::Standing(standing.advisory));
             }
         }
         inputs.held = None;
-        let bare = advisory::make(&inputs, club, now)?;
+        let bare = assembled.make(&inputs)?;
         inputs.held = held_by(&club.policy, &standing.advisory, &bare);
         if inputs.held.is_none() {
-            return stored(&inputs, club, now, bare);
+            return stored(&inputs, &assembled, club, now, bare);
         }
     }
-    let advisory = advisory::make(&inputs, club, now)?;
-    stored(&inputs, club, now, advisory)
+    let advisory = assembled.make(&inputs)?;
+    stored(&inputs, &assembled, club, now, advisory)
 }
 
 fn stored(
     inputs: &Inputs,
+    assembled: &Assembled<'_>,
     club: &Club,
     now: DateTime<Utc>,
     advisory: Advisory,
@@ -142,7 +144,7 @@ fn stored(
         id: advisory.id.clone(),
         club: club.slug.clone(),
         occurrence: inputs.occurrence.clone(),
-        input_hash: advisory::identity(inputs, club, now)?,
+        input_hash: assembled.identity(inputs)?,
         inputs: inputs.to_bytes()?,
         document: advisory::to_bytes(&advisory)?,
         issued_at: now,
