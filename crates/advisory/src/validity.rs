@@ -7,8 +7,9 @@ use club::sources::REGIONAL_SOURCES;
 use club::{Club, Policy};
 use forecast::RunSlice;
 
-/// Nothing is shown as current longer than this, whatever else is due.
-const LONGEST: TimeDelta = TimeDelta::hours(24);
+/// Nothing is shown as current longer than this after the next half hour of the clock, whatever else is due. Not from `now`:
+/// the same inputs looked at again a little later would be another advisory.
+const LONGEST: TimeDelta = TimeDelta::minutes(23 * 60 + 30);
 
 /// Valid times up to this far ahead need a younger run.
 const NEAR: TimeDelta = TimeDelta::hours(48);
@@ -20,7 +21,15 @@ pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime
     let stale = inputs
         .slices
         .iter()
-        .map(|slice| slice.reference + stale_after(&club.policy, slice, inputs, now));
+        .map(|slice| slice.reference + stale_after(&club.policy, slice, inputs, now))
+        // At this very moment the run still serves; a second later it does not.
+        .map(|stale| {
+            if stale == now {
+                stale + TimeDelta::seconds(1)
+            } else {
+                stale
+            }
+        });
     let expected = inputs.feeds.iter().map(|facts| {
         let next = inputs
             .slices
@@ -43,7 +52,7 @@ pub fn valid_until(inputs: &Inputs, club: &Club, now: DateTime<Utc>) -> DateTime
             inputs.alongside - NEAR,
         ])
         .filter(|at| *at > now)
-        .fold(now + LONGEST, DateTime::min)
+        .fold(next_half_hour(now) + LONGEST, DateTime::min)
 }
 
 fn next_half_hour(now: DateTime<Utc>) -> DateTime<Utc> {

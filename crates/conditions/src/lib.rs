@@ -29,6 +29,7 @@ mod worst;
 pub use element::Element;
 pub use hour::{HourConditions, Known, Missing, Notes, Reading, Stream};
 pub use member::MemberSet;
+pub use select::runs_used;
 pub use trace::{Correction, Trace, TracedNode, TracedStep};
 pub use venue::{SourceUse, Span, VenueConditions};
 

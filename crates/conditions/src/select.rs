@@ -6,6 +6,7 @@ use crate::venue::Span;
 use chrono::{DateTime, TimeDelta, Utc};
 use club::Policy;
 use forecast::{Gap, Outcome, RunSlice};
+use std::collections::BTreeSet;
 
 /// Valid times up to this far ahead are near.
 const NEAR: TimeDelta = TimeDelta::hours(48);
@@ -58,6 +59,39 @@ pub(crate) fn run_for<'a>(
     let reaches = |slice: &&&RunSlice| last_read(slice).is_some_and(|last| last >= span.1);
     let found = runs.iter().find(reaches).or(runs.first());
     found.copied().ok_or((Gap::RunTooOld, Some(newest)))
+}
+
+/// The runs that conditions over a span are made from: of each source that the policy names the one that serves or, where
+/// all are too old, the newest, which says so; and of each source whose mask is not in these, the newest run's land mask.
+/// Conditions from these alone are those from all.
+pub fn runs_used(policy: &Policy, slices: &[RunSlice], now: DateTime<Utc>, span: Span) -> Vec<RunSlice> {
+    let lists = [
+        &policy.wind_sources,
+        &policy.deterministic_sources,
+        &policy.wave_sources,
+        &policy.weather_sources,
+    ];
+    let named: BTreeSet<&str> = lists.into_iter().flatten().map(String::as_str).collect();
+    let run_of = |source: &str| match run_for(source, slices, policy, now, span) {
+        Ok(slice) => Some(slice),
+        Err((_, newest)) => slices
+            .iter()
+            .find(|slice| slice.source.as_str() == source && Some(slice.reference) == newest),
+    };
+    let mut used: Vec<RunSlice> = named
+        .iter()
+        .filter_map(|source| run_of(source))
+        .cloned()
+        .collect();
+    let mut newest_first: Vec<&RunSlice> = slices.iter().filter(|slice| slice.reference <= now).collect();
+    newest_first.sort_by_key(|slice| std::cmp::Reverse(slice.reference));
+    for slice in newest_first {
+        let of_source = |one: &RunSlice| one.source == slice.source && one.land_mask_only().is_some();
+        if !used.iter().any(of_source) {
+            used.extend(slice.land_mask_only());
+        }
+    }
+    used
 }
 
 /// The last instant of a run of which anything was read.

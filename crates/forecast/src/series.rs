@@ -218,6 +218,31 @@ impl RunSlice {
         }
     }
 
+    /// Only the land mask, of the first step that holds it; none where no step does.
+    pub fn land_mask_only(&self) -> Option<Self> {
+        let at = (0..self.steps.len()).find(|&step| self.has_land_mask(step))?;
+        let mut mask = Self {
+            steps: vec![self.steps[at]],
+            nodes: self
+                .nodes
+                .iter()
+                .map(|node| self.cut_node(node, &[at], false))
+                .collect(),
+            messages: self.messages.clone(),
+            source: self.source.clone(),
+            grid: self.grid.clone(),
+            members: self.members.clone(),
+            ..*self
+        };
+        for node in &mut mask.nodes {
+            node.fields
+                .retain(|field| field.parameter == Parameter::LandShare);
+        }
+        mask.messages
+            .retain(|record| record.parameter == Parameter::LandShare && record.step == self.steps[at]);
+        Some(mask)
+    }
+
     fn has_land_mask(&self, step_index: usize) -> bool {
         let known = |field: &FieldSeries| {
             field.parameter == Parameter::LandShare

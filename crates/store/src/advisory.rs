@@ -34,6 +34,17 @@ pub struct StoredAdvisory {
     pub advisory: NewAdvisory,
 }
 
+/// What came of issuing an advisory after another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Put {
+    /// It was issued.
+    Issued,
+    /// One with the same inputs was issued for the occurrence before: this one.
+    Known(StoredAdvisory),
+    /// Another was issued after the one it was to follow: nothing is kept.
+    Overtaken,
+}
+
 /// Every reading statement names its columns in this order.
 macro_rules! select_advisories {
     ($condition:literal) => {
@@ -54,7 +65,7 @@ impl Store {
         let _one_writer = self.writer.lock().await;
         // Another process may take the revision in between: then this one comes after it.
         loop {
-            if self.insert_advisory(new).await.map_err(doing())? {
+            if self.insert_advisory(new, None).await.map_err(doing())? {
                 return Ok(true);
             }
             if self.is_issued(new).await.map_err(doing())? {
@@ -66,13 +77,49 @@ impl Store {
         }
     }
 
-    async fn insert_advisory(&self, new: &NewAdvisory) -> Result<bool, sqlx::Error> {
+    /// Issues an advisory only while the one it was made after is still the last of its occurrence: `after` is that one's
+    /// revision, 0 where there is none. What was made from less than another knew can so never follow it.
+    ///
+    /// # Errors
+    /// [`StoreError::IdTaken`] if the name belongs to another advisory, [`StoreError::Database`] otherwise.
+    pub async fn put_advisory_after(&self, new: &NewAdvisory, after: i64) -> Result<Put, StoreError> {
+        let doing = || StoreError::while_doing(format!("issuing advisory {}", new.id));
+        let _one_writer = self.writer.lock().await;
+        if self.insert_advisory(new, Some(after)).await.map_err(doing())? {
+            return Ok(Put::Issued);
+        }
+        if let Some(known) = self.advisory_of_inputs(new).await? {
+            return Ok(Put::Known(known));
+        }
+        match self.advisory(&new.id).await? {
+            Some(_) => Err(StoreError::IdTaken { id: new.id.clone() }),
+            None => Ok(Put::Overtaken),
+        }
+    }
+
+    /// The advisory that was issued for the same occurrence from the same inputs.
+    async fn advisory_of_inputs(&self, new: &NewAdvisory) -> Result<Option<StoredAdvisory>, StoreError> {
+        let query = sqlx::query(select_advisories!(
+            "WHERE club = $1 AND occurrence = $2 AND input_hash = $3"
+        ));
+        let query = query
+            .bind(new.club.as_str())
+            .bind(new.occurrence.as_str())
+            .bind(new.input_hash.as_str());
+        let doing = format!("reading what stands in the place of advisory {}", new.id);
+        Ok(self.advisories(query, doing).await?.into_iter().next())
+    }
+
+    /// One statement: the number is taken only while the last one is as expected, and once.
+    async fn insert_advisory(&self, new: &NewAdvisory, after: Option<i64>) -> Result<bool, sqlx::Error> {
         let inserted = sqlx::query(
             "INSERT INTO advisories (id, club, occurrence, revision, input_hash, inputs, document, issued_at)
              SELECT $1, $2, $3,
                  COALESCE((SELECT MAX(revision) FROM advisories WHERE club = $2 AND occurrence = $3), 0) + 1,
                  $4, $5, $6, $7
              WHERE NOT EXISTS (SELECT 1 FROM advisories WHERE club = $2 AND occurrence = $3 AND input_hash = $4)
+             AND ($8 < 0 OR
+                 COALESCE((SELECT MAX(revision) FROM advisories WHERE club = $2 AND occurrence = $3), 0) = $8)
              ON CONFLICT DO NOTHING",
         )
         .bind(new.id.as_str())
@@ -82,6 +129,7 @@ impl Store {
         .bind(new.inputs.as_slice())
         .bind(new.document.as_slice())
         .bind(new.issued_at.timestamp())
+        .bind(after.unwrap_or(-1))
         .execute(&self.pool)
         .await?;
         Ok(inserted.rows_affected() == 1)

@@ -26,7 +26,7 @@ mod slice;
 mod tally;
 mod token;
 
-pub use advisory::{NewAdvisory, StoredAdvisory};
+pub use advisory::{NewAdvisory, Put, StoredAdvisory};
 pub use board::Issue;
 pub use club::{ClubVersion, NewClubVersion};
 pub use connection::Store;
@@ -35,7 +35,7 @@ pub use error::StoreError;
 pub use note::{FetchNote, NOTE_CHARACTERS, Severity};
 pub use part::NewPart;
 pub use prune::{PrunePolicy, Pruned};
-pub use run::RunSummary;
+pub use run::{NewestVisible, RunSummary};
 pub use secret::{SECRET_PREFIX, TokenSecret};
 pub use slice::NEAR_DEGREES;
 pub use tally::MessageTally;

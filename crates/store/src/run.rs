@@ -63,6 +63,36 @@ impl Store {
     }
 }
 
+/// How many parts are visible, and since when the newest of them is: both together change whenever a part appears.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct NewestVisible {
+    /// Parts visible.
+    pub parts: i64,
+    /// Since when the newest is; none if there is none.
+    pub since: Option<DateTime<Utc>>,
+}
+
+impl Store {
+    /// What is visible at `as_of`, without reading any of it: cheap enough to be asked every few seconds.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn newest_visible(&self, as_of: DateTime<Utc>) -> Result<NewestVisible, StoreError> {
+        let row = sqlx::query("SELECT COUNT(*), MAX(visible_at) FROM parts WHERE visible_at <= $1")
+            .bind(as_of.timestamp())
+            .fetch_one(&self.pool)
+            .await;
+        let newest = |row: AnyRow| -> Result<NewestVisible, sqlx::Error> {
+            Ok(NewestVisible {
+                parts: row.try_get(0)?,
+                since: row.try_get::<Option<i64>, _>(1)?.map(instant).transpose()?,
+            })
+        };
+        row.and_then(newest)
+            .map_err(StoreError::while_doing("looking for what is newly visible"))
+    }
+}
+
 fn summary_of_part(source: &SourceId, row: &AnyRow) -> Result<RunSummary, sqlx::Error> {
     Ok(RunSummary {
         source: source.clone(),

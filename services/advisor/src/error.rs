@@ -41,6 +41,28 @@ pub enum AdvisorError {
         /// Those that match.
         matching: String,
     },
+    /// The club's file was replaced meanwhile.
+    #[error("the file of club {slug} was replaced meanwhile: its sessions are advised on by the newer one")]
+    ClubChanged {
+        /// The club.
+        slug: String,
+    },
+    /// A kept club file no longer reads.
+    #[error(
+        "the newest kept file of club {slug} does not read: `cringle check` says what is wrong with a file"
+    )]
+    Unreadable {
+        /// The club.
+        slug: String,
+    },
+    /// Others issued for the same session over and over.
+    #[error(
+        "other advisors issued for {occurrence} over and over: see that the clocks of the machines agree"
+    )]
+    Overtaken {
+        /// The occurrence.
+        occurrence: String,
+    },
     /// A computation stopped.
     #[error(
         "the computation of an advisory stopped: run again with RUST_LOG=debug and report what it prints"

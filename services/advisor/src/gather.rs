@@ -6,6 +6,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use club::{Club, Occurrence, Venue};
 use feeds::{Catalogue, Feed};
 use forecast::{RunSlice, SourceId};
+use rules::outing::OVERRUN;
 use seaway::LatLon;
 use std::collections::BTreeSet;
 use store::Store;
@@ -13,19 +14,31 @@ use store::Store;
 /// No hour is shown that lies longer than this before leaving.
 const BEFORE_LEAVING: TimeDelta = TimeDelta::hours(2);
 
-/// The inputs of one occurrence: what the runs near its venue say around its hours.
-pub fn gather(catalogue: &Catalogue, club: &Club, occurrence: &Occurrence, slices: &[RunSlice]) -> Inputs {
+/// The inputs of one occurrence: what the runs that serve it say near its venue around its hours.
+///
+/// Runs that do not serve are no inputs. An older run that has left the window of what is read, or a newer one still
+/// appearing, changes nothing, so it must not make another advisory of the same: two advisors whose clocks lie on either
+/// side of an age limit would otherwise issue in turn.
+pub fn gather(
+    catalogue: &Catalogue,
+    club: &Club,
+    occurrence: &Occurrence,
+    slices: &[RunSlice],
+    now: DateTime<Utc>,
+) -> Inputs {
     let rule = &club.sessions[occurrence.session];
     // A front is told by the wind some hours before the first hour shown.
     let before = AROUND.max(hours(club.policy.front_within_h) + BEFORE_LEAVING);
     let (from, to) = (occurrence.leaves - before, occurrence.alongside + AROUND);
+    let span = (occurrence.leaves, occurrence.alongside + OVERRUN);
+    let cut: Vec<RunSlice> = slices.iter().map(|slice| slice.cut(from, to)).collect();
     Inputs {
         club_version: club.version.clone(),
         session: rule.id.clone(),
         occurrence: occurrence.id.clone(),
         leaves: occurrence.leaves,
         alongside: occurrence.alongside,
-        slices: slices.iter().map(|slice| slice.cut(from, to)).collect(),
+        slices: conditions::runs_used(&club.policy, &cut, now, span),
         moved: Vec::new(),
         held: None,
         feeds: named_feeds(catalogue, club).into_iter().map(facts_of).collect(),

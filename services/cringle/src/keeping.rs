@@ -1,12 +1,13 @@
 //! What `serve` keeps doing beside answering: fetch, forget old runs, advise, wait.
 //!
-//! Owns: the two loops and when each goes round. Is given: a clock, a signal to stop. No fault ends a loop.
+//! Owns: the loop that fetches and when it goes round; the advisor has its own. Is given: a clock, a signal to stop. No fault ends a loop.
 
 use crate::commands::pull::Puller;
 use crate::commands::serve::stopped;
 use crate::context::Context;
 use crate::output::print;
 use crate::standing::next_run;
+use advisor::{Advised, AdvisorError, Round};
 use chrono::{DateTime, TimeDelta, Utc};
 use feeds::Feed;
 use fetcher::{PullEvent, PullReport, PullWatcher, in_full};
@@ -18,8 +19,8 @@ use tokio::sync::{Notify, watch};
 /// Tells the time.
 pub type Clock = Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>;
 
-/// Days ahead that are advised on, as the board shows them.
-const DAYS: u16 = 7;
+/// How often the store is looked at for parts that another process has fetched.
+const LOOK: TimeDelta = TimeDelta::seconds(10);
 
 /// What is kept going.
 pub struct Keeping {
@@ -57,6 +58,15 @@ impl Keeping {
         }
     }
 
+    /// The club of this process is one of the store's from now on, in this version of its file.
+    ///
+    /// # Errors
+    /// If it cannot be kept.
+    pub async fn keep_club(&self) -> Result<(), AdvisorError> {
+        let context = &self.context;
+        advisor::keep_club(&context.store, &context.club, &context.club_text, (self.clock)()).await
+    }
+
     /// Fetches and advises until the signal. A pull that is ended so has written whole parts only.
     pub async fn until(&self, stop: &watch::Receiver<bool>) {
         tokio::select! {
@@ -78,21 +88,18 @@ impl Keeping {
     }
 
     async fn advise_on(&self) {
-        let beat = self
-            .context
-            .settings
-            .interval
-            .to_std()
-            .unwrap_or(Duration::from_secs(600))
-            / self.pace;
-        loop {
-            // Looking first: what a first pull brings must not be forestalled by a board of sessions without a call.
-            tokio::select! {
-                () = self.news.notified() => {}
-                () = tokio::time::sleep(beat) => {}
-            }
-            self.advise().await;
-        }
+        let context = &self.context;
+        let keeper = advisor::Keeper {
+            store: &context.store,
+            catalogue: &context.catalogue,
+            clock: self,
+            news: &self.news,
+            rhythm: advisor::Rhythm {
+                look: LOOK * i32::try_from(self.pace).unwrap_or(i32::MAX),
+                beat: context.settings.interval,
+            },
+        };
+        let _for_ever = keeper.keep_on(told).await;
     }
 
     async fn fetch(&self) {
@@ -110,28 +117,33 @@ impl Keeping {
         }
     }
 
-    async fn advise(&self) {
-        let now = (self.clock)();
-        let context = &self.context;
-        let coming = context.coming_at(now, DAYS);
-        let (store, catalogue) = (&context.store, &context.catalogue);
-        let issued = advisor::issue(store, catalogue, &context.club, &context.club_text, &coming, now).await;
-        match issued {
-            Ok(issued) => {
-                let new = issued.iter().filter(|issued| issued.new).count();
-                print(&format!(
-                    "{} advised: {} sessions, {new} new advisories\n",
-                    clock_words(now),
-                    issued.len()
-                ));
-            }
-            Err(error) => self.failed("the advisories could not be issued", &error),
-        }
-    }
-
     fn failed(&self, what: &str, error: &dyn Error) {
         tracing::error!("{what}: {}; it is tried again", in_full(error));
     }
+}
+
+impl advisor::Clock for Keeping {
+    fn now(&self) -> DateTime<Utc> {
+        (self.clock)()
+    }
+
+    async fn pass(&self, time: TimeDelta) {
+        tokio::time::sleep(time.to_std().unwrap_or_default() / self.pace).await;
+    }
+}
+
+fn told(now: DateTime<Utc>, advised: &Advised) {
+    let Round { issued, failed } = &advised.round;
+    let new = issued.iter().filter(|issued| issued.new).count();
+    let failed = match failed.len() {
+        0 => String::new(),
+        failed => format!(", {failed} failed"),
+    };
+    print(&format!(
+        "{} advised: {} sessions, {new} new advisories{failed}\n",
+        clock_words(now),
+        issued.len()
+    ));
 }
 
 /// Until the interval has passed, or until a run is usually out, if that is sooner.

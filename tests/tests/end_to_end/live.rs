@@ -21,8 +21,8 @@ fn a_run_that_appears_is_fetched_part_by_part_and_advised_on() {
     let board_at_first = service.get("/").1;
     let later = service.line("gfs 1 part,");
     assert!(!later.contains("failed"), "{later}");
-    let advised = service.line("advised: ");
-    assert!(!advised.contains(" 0 new advisories"), "{advised}");
+    // Its first parts reach no session's end and change nothing; once it serves, it is advised on.
+    while service.line("advised: ").contains(" 0 new advisories") {}
     let board = service.get("/").1;
     assert!(board.contains("/sessions/") && board != board_at_first);
     let (code, rest) = service.terminate();

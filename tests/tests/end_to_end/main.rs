@@ -25,3 +25,4 @@ mod steady;
 mod suppose;
 mod tightened;
 mod tokens;
+mod two_services;

@@ -22,6 +22,11 @@ impl Drop for Service {
 impl Service {
     /// `cringle serve` on a scene's folder of feeds.
     pub fn start(scene: &Scene) -> Self {
+        Self::on_store(scene, &scene.store().display().to_string())
+    }
+
+    /// The same on a store of its own, at an address.
+    pub fn on_store(scene: &Scene, store: &str) -> Self {
         let mut command = Command::new(program());
         command
             .args(["serve", "--listen", "127.0.0.1:0", "--now", &scene.now])
@@ -29,8 +34,7 @@ impl Service {
             .arg(scene.club())
             .arg("--feeds")
             .arg(scene.feeds())
-            .arg("--store")
-            .arg(scene.store());
+            .args(["--store", store]);
         Self::of(command)
     }
 

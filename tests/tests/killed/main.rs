@@ -13,5 +13,6 @@ mod cut_writes;
 mod named_points;
 mod read_meanwhile;
 mod safe;
-mod shelf;
 mod world;
+
+use cringle_tests::shelf;

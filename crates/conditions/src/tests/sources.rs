@@ -323,3 +323,51 @@ fn each_quantity_comes_from_the_first_source_of_its_own_list_that_has_it() {
         assert_eq!(gap(&hour.rain_mm_per_h), Gap::NotInFeed);
     }
 }
+
+#[test]
+fn conditions_from_the_runs_used_are_those_from_all() {
+    let far = [0, 3, 6, 9, 12];
+    let with_mask = Run::new("gfs", 2, 2, 1, &far).wind(20.0, 90.0).field(
+        Parameter::LandShare,
+        |(_, column), _, step| match step {
+            0 => Ok(if column == 0 { 1.0 } else { 0.0 }),
+            _ => Err(Gap::NotInFeed),
+        },
+    );
+    let serving = Run::new("gfs", 2, 2, 1, &far)
+        .field(Parameter::WindU, |(_, column), _, _| Ok(-10.0 - column as f32))
+        .constant(Parameter::WindV, 0.0)
+        .issued(6);
+    // The newest has only begun; an ensemble is too old.
+    let begun = Run::new("gfs", 2, 2, 1, &[0]).wind(5.0, 90.0).issued(9);
+    let old = Run::new("gefs", 2, 2, 3, &[0, 30]).wind(30.0, 90.0).issued(-18);
+    let slices = [begun, old, with_mask, serving].map(|run| run.slice);
+    let (now, span) = (at_h(9.5), (at_h(10.0), at_h(12.0)));
+    let used = crate::runs_used(&policy(), &slices, now, span);
+    let mut named: Vec<(String, i64, usize)> = used
+        .iter()
+        .map(|run| {
+            let hours = (run.reference - run_time()).num_hours();
+            (run.source.to_string(), hours, run.nodes[0].fields.len())
+        })
+        .collect();
+    named.sort();
+    // Of the oldest run only the land mask, which the one that serves lacks.
+    let expected = [("gefs", -18, 2), ("gfs", 0, 1), ("gfs", 6, 2)];
+    assert_eq!(
+        named,
+        expected.map(|(source, hours, fields)| (source.to_owned(), hours, fields))
+    );
+    let assembled =
+        |slices: &[RunSlice]| VenueConditions::assemble(&venue(&HERE), &policy(), slices, now, span);
+    let (all, few) = (assembled(&slices), assembled(&used));
+    assert_eq!(all.sources(), few.sources());
+    for hours in [10.0, 11.0, 12.0] {
+        let at = |conditions: &VenueConditions| conditions.governing().at(Member(0), at_h(hours));
+        assert_eq!(at(&all), at(&few));
+    }
+    let wind = few.governing().at(Member(0), at_h(11.0)).wind.expect("known");
+    assert!(!wind.notes.no_land_mask);
+    // From the runs used those used are the same.
+    assert_eq!(crate::runs_used(&policy(), &used, now, span).len(), used.len());
+}

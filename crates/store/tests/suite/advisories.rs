@@ -3,7 +3,7 @@
 
 use crate::samples::{advisory, after};
 use crate::shelf::Shelf;
-use store::{NewAdvisory, StoreError};
+use store::{NewAdvisory, Put, StoreError};
 
 on_both_backends!(
     the_same_inputs_are_issued_once_and_history_is_kept_in_order,
@@ -11,6 +11,7 @@ on_both_backends!(
     a_short_name_finds_its_advisories_and_wildcards_are_plain_signs,
     names_sort_by_their_bytes_in_any_database,
     the_last_issue_of_each_occurrence_stands,
+    one_that_follows_another_is_issued_only_while_that_is_the_last,
 );
 
 async fn the_same_inputs_are_issued_once_and_history_is_kept_in_order(shelf: Shelf) {
@@ -108,4 +109,23 @@ async fn the_last_issue_of_each_occurrence_stands(shelf: Shelf) {
     assert_eq!(ids(0, 1).await, ["tue-1"]);
     assert_eq!(ids(1, 9).await, ["tue-2"]);
     assert!(ids(2, 9).await.is_empty());
+}
+
+async fn one_that_follows_another_is_issued_only_while_that_is_the_last(shelf: Shelf) {
+    let store = shelf.open().await;
+    let put = async |id: &str, hash: &str, after| store.put_advisory_after(&advisory(id, hash), after).await;
+    assert_eq!(put("a1", "h1", 0).await.unwrap(), Put::Issued);
+    assert_eq!(put("a2", "h2", 0).await.unwrap(), Put::Overtaken);
+    assert_eq!(put("a2", "h2", 2).await.unwrap(), Put::Overtaken);
+    assert_eq!(put("a2", "h2", 1).await.unwrap(), Put::Issued);
+    // The same inputs under any name and after any: what was issued is given back.
+    for after in [0, 1, 2] {
+        let Put::Known(known) = put("a9", "h1", after).await.unwrap() else {
+            panic!("it is known");
+        };
+        assert_eq!((known.revision, known.advisory), (1, advisory("a1", "h1")));
+    }
+    let taken = put("a1", "h3", 2).await.unwrap_err();
+    assert!(matches!(taken, StoreError::IdTaken { .. }), "{taken}");
+    assert_eq!(store.advisories_for("demo", "day-one").await.unwrap().len(), 2);
 }

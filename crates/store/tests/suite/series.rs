@@ -12,6 +12,7 @@ on_both_backends!(
     a_second_write_of_a_part_changes_nothing,
     readers_see_only_what_was_visible_then,
     runs_come_newest_first,
+    what_is_newly_visible_is_told_without_reading_it,
     gaps_come_back_with_their_reasons,
     messages_are_counted_by_what_became_of_them,
     a_part_absent_between_others_is_a_gap_at_its_steps,
@@ -256,4 +257,25 @@ async fn a_store_keeps_its_parts_and_opens_again(shelf: Shelf) {
     store.close().await;
     let again = shelf.open().await;
     assert_eq!(slice(&again, 9, None).await, before);
+}
+
+async fn what_is_newly_visible_is_told_without_reading_it(shelf: Shelf) {
+    let store = shelf.open().await;
+    let visible = async |hours| {
+        let newest = store.newest_visible(after(hours)).await.unwrap();
+        (newest.parts, newest.since)
+    };
+    assert_eq!(visible(10).await, (0, None));
+    for number in 0..2 {
+        let part = part(number, &[3 * number], &[Parameter::WindU]);
+        assert!(store.write_part(&part).await.unwrap());
+    }
+    assert_eq!(visible(3).await, (0, None));
+    assert_eq!(visible(4).await, (1, Some(after(4))));
+    assert_eq!(visible(5).await, (2, Some(after(5))));
+    // A part that becomes visible in the same second as another shows by the count.
+    let mut same = part(2, &[6], &[Parameter::WindU]);
+    same.visible_at = after(5);
+    assert!(store.write_part(&same).await.unwrap());
+    assert_eq!(visible(5).await, (3, Some(after(5))));
 }

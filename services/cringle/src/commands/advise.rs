@@ -128,7 +128,14 @@ pub async fn issue(context: &Context, days: u16) -> Result<Vec<Advisory>, Comman
     )
     .await
     .map_err(failed("the advisories cannot be issued"))?;
-    Ok(issued.into_iter().map(|issued| issued.advisory).collect())
+    // One session's fault is in the log and hides no other session.
+    match issued.failed.into_iter().next() {
+        Some(first) if issued.issued.is_empty() => {
+            let what = format!("the advisory of {} cannot be issued", first.what);
+            Err(failed(what)(first.error))
+        }
+        _ => Ok(issued.issued.into_iter().map(|issued| issued.advisory).collect()),
+    }
 }
 
 /// The one session that goes by a name or its beginning.

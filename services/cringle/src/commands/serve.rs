@@ -57,6 +57,10 @@ pub async fn run_until_told(
         ))
     };
     let stop = stop_signals()?;
+    keeping
+        .keep_club()
+        .await
+        .map_err(failed("the club's file cannot be kept in the store"))?;
     let listener = TcpListener::bind(address).await.map_err(cannot())?;
     let address = listener.local_addr().map_err(cannot())?;
     print(&format!("Pages: http://{address}/   (Ctrl-C or SIGTERM stops)\n"));

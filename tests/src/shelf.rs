@@ -1,6 +1,12 @@
 //! A place for a store and a cache that no other test uses: on SQLite a file, on PostgreSQL a schema of its own.
 //!
 //! Must not know: what is kept there.
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "without a place no test means anything, and a test that is skipped says so"
+)]
 
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -12,6 +18,7 @@ use tokio::runtime::Runtime;
 const SERVER: &str = "CRINGLE_TEST_POSTGRES";
 
 /// The place; it is gone when this is dropped.
+#[derive(Debug)]
 pub struct Shelf {
     /// The address to give to [`Store::open`].
     pub url: String,
@@ -22,12 +29,17 @@ pub struct Shelf {
 /// Where stores are kept.
 #[derive(Clone, Debug)]
 pub enum Backend {
+    /// In a file.
     Sqlite,
+    /// In the PostgreSQL at this address.
     Postgres(String),
 }
 
 impl Backend {
     /// PostgreSQL at the address that the environment gives; none, with words, if tests may be skipped.
+    ///
+    /// # Panics
+    /// When there is no address and nothing may be skipped.
     pub fn postgres() -> Option<Self> {
         if let Ok(server) = std::env::var(SERVER) {
             return Some(Self::Postgres(server));
@@ -39,6 +51,7 @@ impl Backend {
         None
     }
 
+    /// As it is spoken of.
     pub fn name(&self) -> &'static str {
         match self {
             Self::Sqlite => "SQLite",
@@ -47,6 +60,9 @@ impl Backend {
     }
 
     /// A new place.
+    ///
+    /// # Panics
+    /// When it cannot be made.
     pub fn shelf(&self) -> Shelf {
         static MADE: AtomicU32 = AtomicU32::new(0);
         let folder = tempfile::tempdir().expect("a folder");
@@ -59,7 +75,7 @@ impl Backend {
             };
         };
         let number = MADE.fetch_add(1, Ordering::Relaxed);
-        let schema = format!("killed_{}_{number}", std::process::id());
+        let schema = format!("tests_{}_{number}", std::process::id());
         // A killed run of the tests may have left a schema of this name.
         let made = format!("DROP SCHEMA IF EXISTS {schema} CASCADE; CREATE SCHEMA {schema}");
         assert!(on_server(server, &made), "psql makes a schema");
@@ -79,6 +95,9 @@ impl Shelf {
     }
 
     /// Asks the store something. It is opened for this alone, as a program that starts anew would.
+    ///
+    /// # Panics
+    /// When it does not open.
     pub fn asked<T>(&self, ask: impl AsyncFnOnce(&Store) -> T) -> T {
         let runtime = Runtime::new().expect("a runtime");
         runtime.block_on(async {
@@ -90,6 +109,9 @@ impl Shelf {
     }
 
     /// The canonical dump.
+    ///
+    /// # Panics
+    /// When it cannot be read.
     pub fn dump(&self) -> String {
         self.asked(async |store| store.dump().await.expect("a dump"))
     }
