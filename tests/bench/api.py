@@ -14,8 +14,8 @@ TARGET = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
 
 def build():
     run = lambda *words: subprocess.run(words, cwd=ROOT, check=True)
-    run("cargo", "build", "--release", "-p", "cringle")
-    run("cargo", "build", "--release", "-p", "api", "--example", "bare")
+    # In one go: apart, each would build its dependencies with other features.
+    run("cargo", "build", "--release", "-p", "cringle", "-p", "api", "--bin", "cringle", "--example", "bare")
 
 
 def started(words, log, **environment):
