@@ -59,8 +59,9 @@ def main():
     asked.add_argument("--seconds", type=int, default=3)
     asked.add_argument("--clients", type=int, default=64)
     asked.add_argument("--hold", type=int, default=60)
+    asked.add_argument("--built", action="store_true", help="what was built before is measured")
     asked = asked.parse_args()
-    build()
+    asked.built or build()
     raised = {"CRINGLE__SERVE__REQUESTS_A_MINUTE": "600000000"}
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)

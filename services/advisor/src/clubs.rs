@@ -6,8 +6,9 @@ use crate::error::AdvisorError;
 use crate::issue::{Desk, Round};
 use crate::wake::decision_hours;
 use chrono::{DateTime, TimeDelta, Utc};
-use club::{Club, Occurrence, occurrences};
+use club::{Club, Occurrence, Venue, occurrences};
 use feeds::Catalogue;
+use seaway::LatLon;
 use std::sync::Arc;
 use store::Store;
 
@@ -63,6 +64,23 @@ pub async fn advise_all(store: &Store, catalogue: &Arc<Catalogue>, now: DateTime
         advised.round.failed.extend(round.failed);
     }
     advised
+}
+
+/// Every place that something is forecast for, of every club of the store but one: what a fetcher must fetch beside that
+/// club's own. A club whose file cannot be read has none, and is told of when it is advised on.
+///
+/// # Errors
+/// If the store cannot be read.
+pub async fn places_of_others(store: &Store, own: &str) -> Result<Vec<LatLon>, AdvisorError> {
+    let mut places = Vec::new();
+    for slug in store.club_slugs(DateTime::<Utc>::MAX_UTC).await? {
+        if slug != own
+            && let Ok(club) = newest(store, &slug).await
+        {
+            places.extend(club.venues.iter().flat_map(Venue::forecast_places));
+        }
+    }
+    Ok(places)
 }
 
 async fn newest(store: &Store, slug: &str) -> Result<Club, AdvisorError> {

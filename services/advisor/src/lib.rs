@@ -13,7 +13,7 @@ mod steadiness;
 mod wake;
 
 pub use asked::{explain, openings};
-pub use clubs::{Advised, advise_all, coming};
+pub use clubs::{Advised, advise_all, coming, places_of_others};
 pub use error::AdvisorError;
 pub use gather::{gather, named_feeds, slices_for};
 pub use issue::{Failed, Issued, Round, issue, keep_club};

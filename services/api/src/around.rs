@@ -5,6 +5,7 @@
 
 use crate::ApiState;
 use crate::client::{address, counted_as};
+use crate::metrics::Metrics;
 use crate::problem::ApiError;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
@@ -13,11 +14,12 @@ use axum::http::header::{
     REFERRER_POLICY, RETRY_AFTER, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue, Method};
-use axum::middleware::{Next, from_fn_with_state, map_response};
+use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use std::any::Any;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
+use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 use tower_http::compression::{CompressionLayer, CompressionLevel};
@@ -27,25 +29,32 @@ use tower_http::cors::{Any as AnyOrigin, CorsLayer};
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; base-uri 'none'; \
     form-action 'self'; frame-ancestors 'self'";
 
+/// On every answer, errors too.
+const SECURITY: [(HeaderName, &str); 3] = [
+    (CONTENT_SECURITY_POLICY, POLICY),
+    (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (REFERRER_POLICY, "same-origin"),
+];
+
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Longest request id that is taken from a client.
 const REQUEST_ID_AT_MOST: usize = 64;
 /// How long a browser may remember what other sites may ask.
 const CORS_FOR: Duration = Duration::from_secs(3600);
 
-/// The routes with all that stands around them, the outermost last.
+/// The routes with all that stands around them, the outermost first.
 pub(crate) fn around(routes: Router<ApiState>, state: &ApiState) -> Router<ApiState> {
-    routes
-        .layer(DefaultBodyLimit::max(state.serving.largest_body))
-        .layer(from_fn_with_state(state.clone(), in_time))
-        .layer(from_fn_with_state(state.clone(), not_too_often))
-        .layer(compression())
+    // One stack: each `Router::layer` of its own would cost every request a box.
+    let stack = ServiceBuilder::new()
         .layer(cors())
+        .layer(from_fn_with_state(state.clone(), guarded))
         .layer(CatchPanicLayer::custom(|_: Box<dyn Any + Send>| {
             ApiError::Stopped.into_response()
         }))
-        .layer(from_fn_with_state(state.clone(), accounted))
-        .layer(map_response(with_security_headers))
+        .layer(compression());
+    routes
+        .layer(DefaultBodyLimit::max(state.serving.largest_body))
+        .layer(stack)
 }
 
 /// Only what carries no strong validator: that one stands for the very bytes (RFC 9110, section 8.8.1).
@@ -73,8 +82,8 @@ fn cors() -> CorsLayer {
         .vary(Vec::<HeaderName>::new())
 }
 
-/// A request's name, its line in the log, and what is counted of it.
-async fn accounted(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+/// A request's name, its line in the log, what is counted of it, its limits, and the headers of every answer.
+async fn guarded(State(state): State<ApiState>, request: Request, next: Next) -> Response {
     let began = Instant::now();
     let route = request.extensions().get::<MatchedPath>().cloned();
     let route = route.as_ref().map_or("none", MatchedPath::as_str);
@@ -82,7 +91,10 @@ async fn accounted(State(state): State<ApiState>, request: Request, next: Next) 
     let id = taken_id(request.headers()).unwrap_or_else(new_id);
     // Ended even where the client is gone before its answer is made.
     let at_hand = AtHand::begin(&state);
-    let mut response = next.run(request).await;
+    let mut response = match admitted(&state, &request) {
+        Ok(()) => in_time(&state, request, next).await,
+        Err(refused) => refused.into_response(),
+    };
     drop(at_hand);
     let (status, took) = (response.status(), began.elapsed());
     state.metrics.answered(route, &method, status, took);
@@ -92,20 +104,24 @@ async fn accounted(State(state): State<ApiState>, request: Request, next: Next) 
     } else {
         tracing::debug!(request.id = id_words, %method, route, status = status.as_u16(), ms, "request");
     }
-    response.headers_mut().insert(REQUEST_ID, id);
+    let headers = response.headers_mut();
+    headers.insert(REQUEST_ID, id);
+    for (name, value) in SECURITY {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
     response
 }
 
-struct AtHand(crate::metrics::Metrics);
+struct AtHand<'a>(&'a Metrics);
 
-impl AtHand {
-    fn begin(state: &ApiState) -> Self {
+impl<'a> AtHand<'a> {
+    fn begin(state: &'a ApiState) -> Self {
         state.metrics.begun();
-        Self(state.metrics.clone())
+        Self(&state.metrics)
     }
 }
 
-impl Drop for AtHand {
+impl Drop for AtHand<'_> {
     fn drop(&mut self) {
         self.0.ended();
     }
@@ -127,35 +143,21 @@ fn new_id() -> HeaderValue {
 }
 
 /// Health and readiness are asked for by machines that must not be turned away.
-async fn not_too_often(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+fn admitted(state: &ApiState, request: &Request) -> Result<(), ApiError> {
     let exempt = matches!(request.uri().path(), "/healthz" | "/readyz" | "/metrics");
     let client = address(request.extensions(), request.headers(), &state.serving);
-    if let (Some(client), false) = (client, exempt)
-        && let Err(wait) = state.limits.take(counted_as(client))
-    {
-        state.metrics.refused();
-        return ApiError::TooOften { wait }.into_response();
+    match client.filter(|_| !exempt) {
+        Some(client) => state.limits.take(counted_as(client)).map_err(|wait| {
+            state.metrics.refused();
+            ApiError::TooOften { wait }
+        }),
+        None => Ok(()),
     }
-    next.run(request).await
 }
 
-async fn in_time(State(state): State<ApiState>, request: Request, next: Next) -> Response {
+async fn in_time(state: &ApiState, request: Request, next: Next) -> Response {
     match tokio::time::timeout(state.serving.answer_within, next.run(request)).await {
         Ok(response) => response,
         Err(_) => ApiError::TooSlow.into_response(),
     }
-}
-
-async fn with_security_headers(mut response: Response) -> Response {
-    let set: [(HeaderName, &'static str); 3] = [
-        (CONTENT_SECURITY_POLICY, POLICY),
-        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (REFERRER_POLICY, "same-origin"),
-    ];
-    for (name, value) in set {
-        response
-            .headers_mut()
-            .insert(name, HeaderValue::from_static(value));
-    }
-    response
 }

@@ -6,35 +6,38 @@ use governor::clock::{Clock, DefaultClock};
 use governor::middleware::NoOpMiddleware;
 use governor::state::keyed::DefaultKeyedStateStore;
 use governor::{Quota, RateLimiter};
-use std::net::{IpAddr, Ipv4Addr};
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::net::{IpAddr, Ipv6Addr};
 use std::num::NonZeroU32;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::Duration;
 
-/// Clients counted one by one, at most: past it new ones share one account until old ones are forgotten.
+/// Clients counted one by one, at most: past it they share accounts until old ones are forgotten.
 const CLIENTS_AT_MOST: usize = 50_000;
-/// After so many questions those are forgotten who have their whole allowance again.
-const FORGET_EVERY: u32 = 10_000;
-/// The account of those who come when there is no room for another.
-const SHARED: IpAddr = IpAddr::V4(Ipv4Addr::UNSPECIFIED);
+/// After so many questions those are forgotten who have their whole allowance again, and the room is looked at.
+const LOOK_EVERY: u32 = 1_000;
+/// Accounts shared when there is no room for one each: by so many the harm of a flood is divided.
+const SHARED: u64 = 4096;
 
 /// What each client has left.
 pub(crate) struct Limits<C: Clock = DefaultClock> {
     limiter: RateLimiter<IpAddr, DefaultKeyedStateStore<IpAddr>, C, NoOpMiddleware<C::Instant>>,
     clock: C,
     asked: AtomicU32,
+    full: AtomicBool,
+    look_every: u32,
     room: usize,
 }
 
 impl Limits {
     /// So many a minute, as many of them at once.
     pub(crate) fn a_minute(requests: NonZeroU32) -> Self {
-        Self::with_clock(requests, DefaultClock::default(), CLIENTS_AT_MOST)
+        Self::with_clock(requests, DefaultClock::default(), (CLIENTS_AT_MOST, LOOK_EVERY))
     }
 }
 
 impl<C: Clock + Clone> Limits<C> {
-    fn with_clock(requests: NonZeroU32, clock: C, room: usize) -> Self {
+    fn with_clock(requests: NonZeroU32, clock: C, (room, look_every): (usize, u32)) -> Self {
         Self {
             limiter: RateLimiter::new(
                 Quota::per_minute(requests),
@@ -43,6 +46,8 @@ impl<C: Clock + Clone> Limits<C> {
             ),
             clock,
             asked: AtomicU32::new(0),
+            full: AtomicBool::new(false),
+            look_every,
             room,
         }
     }
@@ -53,13 +58,16 @@ impl<C: Clock + Clone> Limits<C> {
     /// When it may come again, in whole seconds, at least one.
     pub(crate) fn take(&self, client: IpAddr) -> Result<(), Duration> {
         // It wraps around after years, to no harm.
-        if self.asked.fetch_add(1, Ordering::Relaxed) % FORGET_EVERY == FORGET_EVERY - 1 {
-            self.limiter.retain_recent();
+        if self.asked.fetch_add(1, Ordering::Relaxed) % self.look_every == self.look_every - 1 {
+            if self.limiter.len() >= self.room {
+                self.limiter.retain_recent();
+            }
+            self.full
+                .store(self.limiter.len() >= self.room, Ordering::Relaxed);
         }
-        let account = if self.limiter.len() < self.room {
-            client
-        } else {
-            SHARED
+        let account = match self.full.load(Ordering::Relaxed) {
+            false => client,
+            true => shared_account(client),
         };
         self.limiter.check_key(&account).map_err(|refused| {
             let wait = refused.wait_time_from(self.clock.now());
@@ -68,10 +76,19 @@ impl<C: Clock + Clone> Limits<C> {
     }
 }
 
+/// The account that a client shares with others: an address that nobody has (RFC 6666, discard-only).
+fn shared_account(client: IpAddr) -> IpAddr {
+    let mut hasher = DefaultHasher::new();
+    client.hash(&mut hasher);
+    let segment = (hasher.finish() % SHARED) as u16;
+    Ipv6Addr::new(0x100, 0, 0, 0, 0, 0, 0, segment).into()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use governor::clock::FakeRelativeClock;
+    use std::net::Ipv4Addr;
 
     fn client(last: u8) -> IpAddr {
         // RFC 5737: addresses for documentation.
@@ -81,7 +98,7 @@ mod tests {
     fn limits(a_minute: u32, room: usize) -> (Limits<FakeRelativeClock>, FakeRelativeClock) {
         let clock = FakeRelativeClock::default();
         (
-            Limits::with_clock(NonZeroU32::new(a_minute).unwrap(), clock.clone(), room),
+            Limits::with_clock(NonZeroU32::new(a_minute).unwrap(), clock.clone(), (room, 1)),
             clock,
         )
     }
@@ -113,15 +130,19 @@ mod tests {
     }
 
     #[test]
-    fn a_flood_of_addresses_shares_one_account() {
-        let (limits, _) = limits(3, 10);
-        for last in 0..10 {
-            assert_eq!(limits.take(client(last)), Ok(()));
+    fn a_flood_of_addresses_shares_a_bounded_number_of_accounts() {
+        let (limits, clock) = limits(3, 10);
+        for last in 0..10_000_u32 {
+            let _taken = limits.take(Ipv4Addr::from_bits(0xC633_6400 + last).into());
         }
-        let admitted = (10..200)
-            .filter(|last| limits.take(client(*last)).is_ok())
-            .count();
-        assert_eq!(admitted, 3, "the shared account's allowance");
-        assert!(limits.limiter.len() <= 11);
+        assert!(limits.limiter.len() <= 11 + SHARED as usize);
+        // Once the flood is over, everyone has an account again.
+        clock.advance(Duration::from_secs(120));
+        let _looked = limits.take(client(1));
+        for _ in 0..3 {
+            assert_eq!(limits.take(client(2)), Ok(()));
+            assert_eq!(limits.take(client(3)), Ok(()));
+        }
+        assert!(limits.take(client(2)).is_err());
     }
 }

@@ -13,7 +13,6 @@ use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::registry::{Registry, Unit};
 use std::fmt;
-use std::sync::Arc;
 use std::sync::atomic::AtomicI64;
 use std::time::Duration;
 
@@ -41,15 +40,14 @@ struct OfSource {
     source: String,
 }
 
-/// The counters. Cheap to clone.
-#[derive(Clone)]
+/// The counters.
 pub(crate) struct Metrics {
     requests: Family<Kind, Counter>,
     seconds: Family<OfRoute, Histogram>,
     at_hand: Gauge,
     refused: Counter,
     run_age: Family<OfSource, Gauge<i64, AtomicI64>>,
-    registry: Arc<Registry>,
+    registry: Registry,
 }
 
 impl Default for Metrics {
@@ -84,7 +82,7 @@ impl Default for Metrics {
             at_hand,
             refused,
             run_age,
-            registry: Arc::new(registry),
+            registry,
         }
     }
 }

@@ -8,8 +8,9 @@ use crate::serving::Serving;
 use chrono::{DateTime, Utc};
 use feeds::Catalogue;
 use present::standing::SourceStanding;
+use std::ops::Deref;
 use std::pin::Pin;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use store::{Store, StoreError};
 
 /// An answer to come: how the sources stand.
@@ -18,20 +19,31 @@ pub type Standings = Pin<Box<dyn Future<Output = Result<Vec<SourceStanding>, Sto
 /// Asks how the sources stand at a moment: where forecasts come from is not known here.
 pub type AskSources = Arc<dyn Fn(DateTime<Utc>) -> Standings + Send + Sync>;
 
-/// Store, clock, club, and the sentence a demo says of itself. Cheap to clone.
+/// Store, clock, club, and the sentence a demo says of itself. One counter to clone, as every request does it several times.
 #[derive(Clone)]
-pub struct ApiState {
+pub struct ApiState(Arc<Within>);
+
+/// What the state holds.
+pub struct Within {
     pub(crate) store: Store,
-    clock: Arc<dyn Fn() -> DateTime<Utc> + Send + Sync>,
+    clock: Box<dyn Fn() -> DateTime<Utc> + Send + Sync>,
     pub(crate) club: Arc<str>,
-    pub(crate) demo: Option<Arc<str>>,
-    sources: Option<AskSources>,
+    pub(crate) demo: Option<String>,
+    sources: OnceLock<AskSources>,
     pub(crate) catalogue: Arc<Catalogue>,
-    pub(crate) clubs: Arc<Clubs>,
-    pub(crate) serving: Arc<Serving>,
-    pub(crate) limits: Arc<Limits>,
+    pub(crate) clubs: Clubs,
+    pub(crate) serving: Serving,
+    pub(crate) limits: Limits,
     pub(crate) metrics: Metrics,
-    pub(crate) finished: Arc<FinishedAnswers>,
+    pub(crate) finished: FinishedAnswers,
+}
+
+impl Deref for ApiState {
+    type Target = Within;
+
+    fn deref(&self) -> &Within {
+        &self.0
+    }
 }
 
 impl ApiState {
@@ -45,31 +57,31 @@ impl ApiState {
         catalogue: Arc<Catalogue>,
         serving: Serving,
     ) -> Self {
-        Self {
+        Self(Arc::new(Within {
             store,
-            clock: Arc::new(clock),
+            clock: Box::new(clock),
             club: club.into(),
-            demo: demo.map(Arc::from),
-            sources: None,
+            demo,
+            sources: OnceLock::new(),
             catalogue,
-            clubs: Arc::new(Clubs::looked_at_every(serving.answers_kept_for)),
-            limits: Arc::new(Limits::a_minute(serving.requests_a_minute)),
-            finished: Arc::new(FinishedAnswers::for_a_while(serving.answers_kept_for)),
-            serving: Arc::new(serving),
+            clubs: Clubs::looked_at_every(serving.answers_kept_for),
+            limits: Limits::a_minute(serving.requests_a_minute),
+            finished: FinishedAnswers::for_a_while(serving.answers_kept_for),
+            serving,
             metrics: Metrics::default(),
-        }
+        }))
     }
 
-    /// With whom to ask how the sources stand; without, it is not ready.
+    /// With whom to ask how the sources stand; without, it is not ready. The first one told counts.
     #[must_use]
-    pub fn with_sources(mut self, sources: AskSources) -> Self {
-        self.sources = Some(sources);
+    pub fn with_sources(self, sources: AskSources) -> Self {
+        let _told_before = self.sources.set(sources);
         self
     }
 
     /// How the sources stand.
     pub(crate) async fn standings(&self, now: DateTime<Utc>) -> Result<Vec<SourceStanding>, StoreError> {
-        match &self.sources {
+        match self.sources.get() {
             Some(ask) => ask(now).await,
             None => Ok(Vec::new()),
         }

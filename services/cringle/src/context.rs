@@ -161,9 +161,13 @@ impl Context {
         })
     }
 
-    /// The demo, whatever the settings say.
-    pub async fn of_demo(now: Option<DateTime<Utc>>) -> Result<Self, CommandError> {
-        Self::demo(now, None).await
+    /// The demo, whatever the settings say but for how clients are dealt with.
+    pub async fn of_demo(around: &Surroundings, now: Option<DateTime<Utc>>) -> Result<Self, CommandError> {
+        let mut demo = Self::demo(now, None).await?;
+        if let Some(set) = around.settings().await? {
+            demo.settings.serving = set.serving;
+        }
+        Ok(demo)
     }
 
     async fn demo(now: Option<DateTime<Utc>>, store: Option<&str>) -> Result<Self, CommandError> {
@@ -233,7 +237,7 @@ pub async fn store_alone(
     let settings = around.settings().await?;
     leave_the_record(around, named, of_store)?;
     if settings.is_none() && named.is_none() {
-        let context = Context::of_demo(around.now).await?;
+        let context = Context::of_demo(around, around.now).await?;
         return Ok((context.store, context.now));
     }
     let settings = settings.map_or_else(defaults, Ok)?;

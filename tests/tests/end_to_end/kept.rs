@@ -21,6 +21,12 @@ fn number(row: &Row, column: &str) -> Option<f64> {
 
 /// A club with one venue at each of the four points, and nothing else to do there.
 fn club(rows: &[Row]) -> String {
+    club_at("values", &POINTS, rows)
+}
+
+/// A club with one venue at each of these points.
+fn club_at(slug: &str, points: &[&str], rows: &[Row]) -> String {
+    let first = points[0];
     let venue = |point: &&str| {
         let row = rows
             .iter()
@@ -31,17 +37,17 @@ fn club(rows: &[Row]) -> String {
             "[[venues]]\nid = \"{point}\"\nname = \"{point}\"\npoints = [{{ lat = {lat}, lon = {lon} }}]\n"
         )
     };
-    let venues: String = POINTS.iter().map(venue).collect();
+    let venues: String = points.iter().map(venue).collect();
     format!(
         r#"
 [club]
 name = "Values"
-slug = "values"
+slug = "{slug}"
 time_zone = "UTC"
 {venues}
 {PLAIN_BOAT_AND_LEVEL}[[sessions]]
 id = "one"
-venue = "home-pool"
+venue = "{first}"
 boat = "plain"
 level = "any"
 starts = "2030-05-14T09:00"
@@ -80,6 +86,62 @@ fn near(value: f64, expected: Option<f64>, tolerance: f64, what: &str) {
         (value - expected).abs() <= tolerance,
         "{what}: {value}, expected {expected}"
     );
+}
+
+/// A club that is only kept in the store, as one that was put over the API, has its places fetched beside the own club's.
+#[tokio::test]
+async fn the_places_of_every_club_of_the_store_are_fetched() {
+    let Some(expected) = shared("grib-synthetic/expected.csv") else {
+        return;
+    };
+    let rows = rows(expected);
+    let theirs = club_at("others", &["north-west-mark"], &rows);
+    let fetched = |with: Option<&str>| {
+        let scene = Scene::new(&club_at("own", &["home-pool"], &rows));
+        let theirs = with.map(str::to_owned);
+        async move {
+            if let Some(text) = theirs {
+                let new = store::NewClubVersion {
+                    slug: "others".to_owned(),
+                    version: "first".to_owned(),
+                    text,
+                    seen_at: scene.now.parse().expect("a moment"),
+                };
+                let store = store::Store::open(&scene.store().display().to_string()).await;
+                store
+                    .expect("a store")
+                    .put_club_version(&new)
+                    .await
+                    .expect("kept");
+            }
+            scene.printed(&["fetch"]);
+            scene
+        }
+    };
+    let kept_there = |scene: &Scene| {
+        std::fs::write(scene.club(), &theirs).expect("the other club's file");
+        Kept::of(scene, "north-west-mark")
+    };
+    // Without it no node near that mark is kept: or the test would show nothing.
+    let without = fetched(None).await;
+    assert!(
+        !kept_there(&without)
+            .0
+            .values()
+            .any(|line| line["value"].is_number())
+    );
+    let with = fetched(Some(&theirs)).await;
+    let kept = kept_there(&with);
+    let of_the_run = |row: &&Row| row["point"] == "north-west-mark" && row["run"] == "2030051306";
+    for row in rows.iter().filter(of_the_run) {
+        let wind = kept.value("gfs", 0, row["valid_time"].as_str(), "wind-u");
+        near(
+            wind,
+            number(row, "grid_u_ms"),
+            0.011,
+            "wind-u of the other club's mark",
+        );
+    }
 }
 
 #[test]

@@ -171,3 +171,29 @@ async fn an_answer_that_takes_too_long_is_given_up_with_a_word() {
     is_problem(&answer, 503);
     assert_eq!(answer.header("retry-after"), "5");
 }
+
+#[tokio::test]
+async fn a_panic_is_a_problem_without_its_words() {
+    let state = ApiState::new(
+        with_samples().await,
+        "pellock-haven",
+        morning,
+        None,
+        catalogue(),
+        serving(),
+    );
+    let state = state.with_sources(Arc::new(|_| Box::pin(async { panic!("the words of a panic") })));
+    let request = Request::get("/readyz").body(Body::empty()).unwrap();
+    let response = router(state).oneshot(request).await.unwrap();
+    let (parts, body) = response.into_parts();
+    let answer = crate::shelf::Answer {
+        status: parts.status,
+        headers: parts.headers,
+        body: to_bytes(body, 1 << 20).await.unwrap().to_vec(),
+    };
+    is_problem(&answer, 500);
+    assert!(!answer.text().contains("words"), "{}", answer.text());
+    assert!(
+        !answer.header("x-request-id").is_empty() && !answer.header("content-security-policy").is_empty()
+    );
+}

@@ -34,7 +34,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     if arguments.live {
         return demo_live::run(around, arguments).await;
     }
-    let context = Context::of_demo(around.now).await?;
+    let context = Context::of_demo(around, around.now).await?;
     context.fetch_first().await?;
     let advisories = issue(&context, 7).await?;
     print(&with_banner(

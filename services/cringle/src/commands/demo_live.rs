@@ -33,7 +33,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     let begins = around.now.unwrap_or(demo_run::clock() - BEGINS_BEFORE);
     let clock = fast_clock(begins);
     let server = publish(clock.clone())?;
-    let mut context = Context::of_demo(Some(begins)).await?;
+    let mut context = Context::of_demo(around, Some(begins)).await?;
     context.store = (Store::open_in_memory().await).map_err(failed("no store can be opened in memory"))?;
     context.settings.interval = INTERVAL;
     // The server is ours and on this machine.

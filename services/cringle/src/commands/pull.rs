@@ -76,9 +76,11 @@ impl Puller {
         now: DateTime<Utc>,
         watcher: &dyn PullWatcher,
     ) -> Result<PullReport, CommandError> {
+        let others = advisor::places_of_others(&context.store, &context.club.slug).await;
+        let others = others.map_err(failed("the places of the store's other clubs cannot be read"))?;
         let plan = FetchPlan {
             feeds: sources(context),
-            places: context.places(),
+            places: [context.places(), others].concat(),
             ring: RING,
             now,
             runs: RUNS,
