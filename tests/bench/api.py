@@ -18,13 +18,14 @@ def build():
     run("cargo", "build", "--release", "-p", "cringle", "-p", "api", "--bin", "cringle", "--example", "bare")
 
 
-def started(words, log, **environment):
+def started(words, log, said="", **environment):
     """A server and the address it says first."""
     server = subprocess.Popen(words, stdout=open(log, "w"), stderr=subprocess.DEVNULL, cwd=ROOT, env={**os.environ, **environment})
     for _ in range(600):
-        found = re.search(r"http://[0-9.:]+/", pathlib.Path(log).read_text())
+        # The live demo says its feed server first, and then where its pages are.
+        found = re.search(said + r"(http://[0-9.:]+/)", pathlib.Path(log).read_text())
         if found:
-            return server, found.group(0)
+            return server, found.group(1)
         if server.poll() is not None:
             break
         time.sleep(0.1)
@@ -98,7 +99,7 @@ def main():
             print(f"| {side} | {spread(rates[side])} | {rate / peer:.2f} | {tail:.2f} | {tail / peer_tail:.2f} | {told} |")
 
         # The demo that goes on fetching: the bundled run appears step by step meanwhile.
-        live, address = started([cringle, "demo", "--live", "--listen", "127.0.0.1:0"], folder / "live", **raised)
+        live, address = started([cringle, "demo", "--live", "--listen", "127.0.0.1:0"], folder / "live", said="Pages: ", **raised)
         words = ["wrk", "-t2", "-c1000", f"-d{asked.hold}s", "--timeout", "10s", address]
         holding = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
         time.sleep(10)

@@ -1,11 +1,11 @@
 //! Openings: the windows of the coming days for a boat, a level and a venue, found by the rules without issuing anything.
 
-use crate::document::{CallWord, LocalTime, Sail};
+use crate::document::{CallWord, Sail};
 use crate::make::sun_on;
 use crate::plan_words::{rounded, sail_of};
 use crate::validity::at_wall_time;
 use crate::words::local;
-use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, FixedOffset, NaiveTime, TimeDelta, Utc};
 use club::{Boat, Club, Level, Venue};
 use conditions::VenueConditions;
 use forecast::RunSlice;
@@ -16,11 +16,12 @@ use serde::{Deserialize, Serialize};
 
 /// One opening.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Opening {
     /// From.
-    pub from: LocalTime,
+    pub from: DateTime<FixedOffset>,
     /// To.
-    pub to: LocalTime,
+    pub to: DateTime<FixedOffset>,
     /// The worst call of its hours.
     pub call: CallWord,
     /// Share of members that hold throughout; none where one run alone was at hand.

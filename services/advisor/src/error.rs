@@ -63,6 +63,9 @@ pub enum AdvisorError {
         /// The occurrence.
         occurrence: String,
     },
+    /// The club has nothing of a key that was asked for.
+    #[error(transparent)]
+    NoSuchKey(#[from] crate::windows::NoSuchKey),
     /// A computation stopped.
     #[error(
         "the computation of an advisory stopped: run again with RUST_LOG=debug and report what it prints"

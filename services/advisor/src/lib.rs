@@ -9,8 +9,10 @@ mod error;
 mod gather;
 mod issue;
 mod keep;
+mod kept;
 mod steadiness;
 mod wake;
+mod windows;
 
 pub use asked::{explain, openings};
 pub use clubs::{Advised, advise_all, coming, places_of_others};
@@ -18,4 +20,6 @@ pub use error::AdvisorError;
 pub use gather::{gather, named_feeds, slices_for};
 pub use issue::{Failed, Issued, Round, issue, keep_club};
 pub use keep::{Clock, Keeper};
+pub use kept::{KeptPoint, KeptValue, at_point};
 pub use wake::{Due, Rhythm, Wake, Why, decision_hours, next_wake};
+pub use windows::{NoSuchKey, WindowChoice, Windows, pick, windows};

@@ -7,15 +7,16 @@
 //! this process itself writes is seen at once, as everything kept is dropped with it.
 
 use crate::answer::Tagged;
+use crate::flight::Flights;
 use crate::media::Media;
 use crate::problem::ApiError;
-use chrono::{DateTime, TimeDelta, Utc};
-use moka::future::Cache;
-use std::sync::Arc;
-use std::time::Duration;
+use chrono::{DateTime, Utc};
+use std::collections::HashMap;
+use std::sync::{Arc, PoisonError, RwLock};
+use std::time::{Duration, Instant};
 
 /// Octets kept, at most.
-const OCTETS_AT_MOST: u64 = 64 << 20;
+const OCTETS_AT_MOST: usize = 64 << 20;
 
 /// Which answer.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -30,66 +31,79 @@ pub(crate) struct Which {
 pub(crate) struct Finished {
     /// The bytes.
     pub tagged: Tagged,
-    /// When they were made.
+    /// When they were made, by the clock of what is answered.
     pub made_at: DateTime<Utc>,
+    /// And by the machine's, which counts how long they are kept.
+    pub made: Instant,
     /// The `valid_until` of each advisory in them.
     pub until: Vec<DateTime<Utc>>,
 }
 
 impl Finished {
     /// Whether they are still what would be made now.
-    fn stands(&self, now: DateTime<Utc>, kept_for: TimeDelta) -> bool {
-        let age = now - self.made_at;
+    fn stands(&self, now: DateTime<Utc>, kept_for: Duration) -> bool {
         let crossed = |until: &DateTime<Utc>| (now > *until) != (self.made_at > *until);
-        age >= TimeDelta::zero() && age < kept_for && !self.until.iter().any(crossed)
+        self.made.elapsed() < kept_for && !self.until.iter().any(crossed)
     }
 }
 
 /// Those that are kept.
 pub(crate) struct FinishedAnswers {
-    kept: Option<Cache<Which, Arc<Finished>>>,
-    kept_for: TimeDelta,
+    kept: RwLock<HashMap<Which, Arc<Finished>>>,
+    kept_for: Duration,
+    under_way: Flights<Which, Finished>,
 }
 
 impl FinishedAnswers {
     /// For so long; for no time, nothing is kept.
     pub(crate) fn for_a_while(kept_for: Duration) -> Self {
-        let cache = || {
-            Cache::builder()
-                .max_capacity(OCTETS_AT_MOST)
-                .weigher(|_, one: &Arc<Finished>| u32::try_from(one.tagged.bytes.len()).unwrap_or(u32::MAX))
-                .time_to_live(kept_for)
-                .build()
-        };
         Self {
-            kept: (!kept_for.is_zero()).then(cache),
-            kept_for: TimeDelta::from_std(kept_for).unwrap_or(TimeDelta::MAX),
+            kept: RwLock::default(),
+            kept_for,
+            under_way: Flights::default(),
         }
     }
 
     /// The one that stands, or a new one; of many who ask at once one makes it.
+    ///
+    /// # Errors
+    /// What the making gives.
     pub(crate) async fn get(
         &self,
         which: Which,
         now: DateTime<Utc>,
         make: impl Future<Output = Result<Finished, ApiError>>,
-    ) -> Result<Arc<Finished>, Arc<ApiError>> {
-        let Some(kept) = &self.kept else {
-            return make.await.map(Arc::new).map_err(Arc::new);
-        };
-        if let Some(found) = kept.get(&which).await {
-            if found.stands(now, self.kept_for) {
-                return Ok(found);
-            }
-            kept.invalidate(&which).await;
+    ) -> Result<Arc<Finished>, ApiError> {
+        if let Some(found) = self.standing(&which, now) {
+            return Ok(found);
         }
-        kept.try_get_with(which, async { make.await.map(Arc::new) }).await
+        let made = self.under_way.answer(which.clone(), make).await?;
+        if !self.kept_for.is_zero() {
+            self.keep(which, made.clone());
+        }
+        Ok(made)
+    }
+
+    fn standing(&self, which: &Which, now: DateTime<Utc>) -> Option<Arc<Finished>> {
+        let kept = self.kept.read().unwrap_or_else(PoisonError::into_inner);
+        kept.get(which)
+            .filter(|one| one.stands(now, self.kept_for))
+            .cloned()
+    }
+
+    /// Room is made by dropping all: what is asked for again is made again.
+    fn keep(&self, which: Which, made: Arc<Finished>) {
+        let octets = |one: &Arc<Finished>| one.tagged.bytes.len();
+        let mut kept = self.kept.write().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|_, one| one.made.elapsed() < self.kept_for);
+        if kept.values().map(octets).sum::<usize>() + octets(&made) > OCTETS_AT_MOST {
+            kept.clear();
+        }
+        kept.insert(which, made);
     }
 
     /// Something was written: all is made anew.
     pub(crate) fn forget(&self) {
-        if let Some(kept) = &self.kept {
-            kept.invalidate_all();
-        }
+        self.kept.write().unwrap_or_else(PoisonError::into_inner).clear();
     }
 }

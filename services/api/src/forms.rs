@@ -11,6 +11,7 @@ use crate::{ApiState, calendar, documents};
 use advisory::document::ClubName;
 use chrono::{DateTime, Utc};
 use present::{html, terminal};
+use std::time::Instant;
 
 /// The advisory that stands for a session of a club.
 pub(crate) async fn of_session(
@@ -27,11 +28,7 @@ pub(crate) async fn of_session(
         media,
     };
     let make = session_in_form(state, which.clone(), now);
-    let found = state
-        .finished
-        .get(which, now, make)
-        .await
-        .map_err(ApiError::Shared)?;
+    let found = state.finished.get(which, now, make).await?;
     Ok(answer(&found, now, shared))
 }
 
@@ -44,11 +41,7 @@ pub(crate) async fn board(state: &ApiState, shared: Shared) -> Result<Answer, Ap
         media: Media::Html,
     };
     let make = board_page(state, now);
-    let found = state
-        .finished
-        .get(which, now, make)
-        .await
-        .map_err(ApiError::Shared)?;
+    let found = state.finished.get(which, now, make).await?;
     Ok(answer(&found, now, shared))
 }
 
@@ -80,6 +73,7 @@ async fn session_in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> 
     Ok(Finished {
         tagged: Tagged::new(media.content_type(), body),
         made_at: now,
+        made: Instant::now(),
         until: vec![advisory.valid_until.to_utc()],
     })
 }
@@ -94,6 +88,7 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
     Ok(Finished {
         tagged: Tagged::new(Media::Html.content_type(), page.into_bytes()),
         made_at: now,
+        made: Instant::now(),
         until: advisories
             .iter()
             .map(|advisory| advisory.valid_until.to_utc())

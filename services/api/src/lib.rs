@@ -15,6 +15,7 @@ mod clubs;
 mod documents;
 mod extract;
 mod finished;
+mod flight;
 mod forms;
 mod limits;
 mod listening;

@@ -5,7 +5,6 @@ use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use std::error::Error;
-use std::sync::Arc;
 use std::time::Duration;
 use store::Scope;
 use utoipa::{IntoResponses, ToSchema};
@@ -59,6 +58,8 @@ pub(crate) enum ApiError {
     TooLarge { at_most: usize },
     #[error("The store cannot be read. Try again; if it stays so, the operator finds the cause in the log.")]
     Store(#[from] store::StoreError),
+    #[error("What was asked cannot be found out. The operator finds the cause in the log.")]
+    Advisor(#[from] advisor::AdvisorError),
     #[error("A document cannot be read or written. The operator finds the cause in the log.")]
     Document(#[source] serde_json::Error),
     #[error("This client has asked too often. Try again in {} s.", wait.as_secs())]
@@ -69,8 +70,6 @@ pub(crate) enum ApiError {
     Stopped,
     #[error("What is counted cannot be written. The operator finds the cause in the log.")]
     Metrics(#[source] std::fmt::Error),
-    #[error(transparent)]
-    Shared(Arc<ApiError>),
     #[error("The page cannot be made. The operator finds the cause in the log.")]
     Page(#[from] present::PresentError),
 }
@@ -103,12 +102,16 @@ impl ApiError {
             Self::MediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::NotAcceptable { .. } => StatusCode::NOT_ACCEPTABLE,
-            Self::Shared(one) => one.status(),
             Self::TooOften { .. } => StatusCode::TOO_MANY_REQUESTS,
-            Self::Store(_) | Self::TooSlow => StatusCode::SERVICE_UNAVAILABLE,
-            Self::Document(_) | Self::ClubFile | Self::Page(_) | Self::Stopped | Self::Metrics(_) => {
-                StatusCode::INTERNAL_SERVER_ERROR
+            Self::Store(_) | Self::TooSlow | Self::Advisor(advisor::AdvisorError::Store(_)) => {
+                StatusCode::SERVICE_UNAVAILABLE
             }
+            Self::Advisor(_)
+            | Self::Document(_)
+            | Self::ClubFile
+            | Self::Page(_)
+            | Self::Stopped
+            | Self::Metrics(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
 
@@ -116,7 +119,6 @@ impl ApiError {
     fn come_back_after(&self) -> Option<u64> {
         match self {
             Self::TooOften { wait } => Some(wait.as_secs()),
-            Self::Shared(one) => one.come_back_after(),
             Self::Store(_) | Self::TooSlow => Some(COME_BACK_AFTER_S),
             _ => None,
         }
@@ -138,7 +140,6 @@ impl ApiError {
         match self {
             Self::Field { field, detail } => vec![FieldError::new(field, detail)],
             Self::Mistaken(errors) => errors.clone(),
-            Self::Shared(one) => one.errors(),
             _ => Vec::new(),
         }
     }

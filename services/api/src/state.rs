@@ -2,9 +2,12 @@
 
 use crate::clubs::Clubs;
 use crate::finished::FinishedAnswers;
+use crate::flight::Flights;
 use crate::limits::Limits;
 use crate::metrics::Metrics;
 use crate::serving::Serving;
+use crate::v1::ConditionsQuestion;
+use advisor::{KeptPoint, WindowChoice, Windows};
 use chrono::{DateTime, Utc};
 use feeds::Catalogue;
 use present::standing::SourceStanding;
@@ -18,6 +21,9 @@ pub type Standings = Pin<Box<dyn Future<Output = Result<Vec<SourceStanding>, Sto
 
 /// Asks how the sources stand at a moment: where forecasts come from is not known here.
 pub type AskSources = Arc<dyn Fn(DateTime<Utc>) -> Standings + Send + Sync>;
+
+/// A club, the version of its file, and what is asked.
+pub(crate) type WindowsQuestion = (String, String, WindowChoice);
 
 /// Store, clock, club, and the sentence a demo says of itself. One counter to clone, as every request does it several times.
 #[derive(Clone)]
@@ -36,6 +42,8 @@ pub struct Within {
     pub(crate) limits: Limits,
     pub(crate) metrics: Metrics,
     pub(crate) finished: FinishedAnswers,
+    pub(crate) windows: Flights<WindowsQuestion, Windows>,
+    pub(crate) conditions: Flights<ConditionsQuestion, Vec<KeptPoint>>,
 }
 
 impl Deref for ApiState {
@@ -67,6 +75,8 @@ impl ApiState {
             clubs: Clubs::looked_at_every(serving.answers_kept_for),
             limits: Limits::a_minute(serving.requests_a_minute),
             finished: FinishedAnswers::for_a_while(serving.answers_kept_for),
+            windows: Flights::default(),
+            conditions: Flights::default(),
             serving,
             metrics: Metrics::default(),
         }))

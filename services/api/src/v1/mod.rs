@@ -7,6 +7,8 @@
 
 mod advisories;
 mod clubs;
+mod conditions;
+mod coverage;
 mod days;
 mod decisions;
 mod described;
@@ -14,6 +16,9 @@ mod file;
 mod history;
 mod runs;
 mod sessions;
+mod windows;
+
+pub(crate) use conditions::ConditionsQuestion;
 
 use crate::ApiState;
 use crate::problem::ApiError;
@@ -70,7 +75,9 @@ pub(crate) fn router() -> Router<ApiState> {
         .routes(routes!(runs::list_runs))
         .routes(routes!(history::get_history))
         .routes(routes!(decisions::list_decisions, decisions::add_decision))
-        // `conditions` and `windows` plug in here, a line each, and a `mod` line above.
+        .routes(routes!(conditions::get_conditions))
+        .routes(routes!(windows::list_windows))
+        // `conditions` plugs in here, and a `mod` line above.
         .split_for_parts();
     routes.merge(described::router(document))
 }
@@ -78,4 +85,13 @@ pub(crate) fn router() -> Router<ApiState> {
 /// A document as bytes.
 fn bytes(document: &impl Serialize) -> Result<Vec<u8>, ApiError> {
     serde_json::to_vec(document).map_err(ApiError::Document)
+}
+
+/// A key of the query that the club file does not have.
+fn unknown_key(error: &advisor::NoSuchKey) -> ApiError {
+    let known = error.known.join(", ");
+    ApiError::field(
+        error.what,
+        format!("the club file has none of this key; it has {known}"),
+    )
 }

@@ -4,7 +4,7 @@ use crate::shelf::{ask_of, get, is_problem, keep_advisory, keep_club, morning, s
 use axum::http::Method;
 
 /// Every address under a club.
-pub const UNDER: [&str; 7] = [
+pub const UNDER: [&str; 9] = [
     "",
     "/sessions",
     "/sessions/dunlin-first%2F20261017T0930/advisory",
@@ -12,6 +12,8 @@ pub const UNDER: [&str; 7] = [
     "/runs",
     "/calls/dunlin-first%2F20261017T0930/history",
     "/decisions",
+    "/windows",
+    "/conditions",
 ];
 
 #[tokio::test]

@@ -2,8 +2,9 @@
 
 use crate::commands::advise::{style, with_banner};
 use crate::context::{Context, ContextArguments, Surroundings, Use};
-use crate::kept::{self, KeptValue};
+use crate::kept;
 use crate::output::{CommandError, failed, print};
+use advisor::{KeptPoint, KeptValue};
 use chrono::{DateTime, SecondsFormat, TimeDelta, Utc};
 use clap::Args;
 use club::Venue;
@@ -58,7 +59,7 @@ pub async fn run(around: &Surroundings, arguments: ConditionsArguments) -> Resul
     let mut tables = Vec::new();
     for feed in feeds {
         for point in 0..venue.points.len() {
-            let kept = kept::at_point(
+            let kept = advisor::at_point(
                 &context.store,
                 &context.catalogue,
                 &feed,
@@ -73,7 +74,10 @@ pub async fn run(around: &Surroundings, arguments: ConditionsArguments) -> Resul
                 print(&lines(&kept)?);
             } else {
                 let from = context.now - TimeDelta::hours(1);
-                tables.push(kept.table(from, context.now + TimeDelta::hours(i64::from(arguments.hours))));
+                tables.push(kept::table(
+                    &kept,
+                    (from, context.now + TimeDelta::hours(i64::from(arguments.hours))),
+                ));
             }
         }
     }
@@ -114,7 +118,7 @@ fn sources(context: &Context, wanted: Option<&str>) -> Result<Vec<Feed>, Command
     }
 }
 
-fn lines(kept: &kept::KeptPoint) -> Result<String, CommandError> {
+fn lines(kept: &KeptPoint) -> Result<String, CommandError> {
     let time = |at: DateTime<Utc>| at.to_rfc3339_opts(SecondsFormat::Secs, true);
     let mut text = String::new();
     for KeptValue {

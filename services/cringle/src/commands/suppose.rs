@@ -3,11 +3,12 @@
 //! Owns: the arguments, reading the two files within their bounds. Must not know: what a cell may say, what the rules are.
 
 use crate::commands::check;
-use crate::commands::windows::pick;
+use crate::commands::windows::wrong_key;
 use crate::output::{CommandError, failed, print};
 use crate::supposed::judged::{Question, judge};
 use crate::supposed::words::in_words;
 use crate::supposed::{Supposed, read};
+use advisor::pick;
 use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
 use club::Club;
@@ -55,9 +56,9 @@ pub async fn run(arguments: SupposeArguments) -> Result<ExitCode, CommandError> 
     let (leaves, alongside) = span(&arguments, &supposed)?;
     let question = Question {
         club: &club,
-        venue: pick("venue", &club.venues, |one| &one.id, arguments.venue.as_deref())?,
-        boat: pick("boat", &club.boats, |one| &one.id, Some(&arguments.boat))?,
-        level: pick("level", &club.levels, |one| &one.id, Some(&arguments.level))?,
+        venue: pick("venue", &club.venues, |one| &one.id, arguments.venue.as_deref()).map_err(wrong_key)?,
+        boat: pick("boat", &club.boats, |one| &one.id, Some(&arguments.boat)).map_err(wrong_key)?,
+        level: pick("level", &club.levels, |one| &one.id, Some(&arguments.level)).map_err(wrong_key)?,
         leaves,
         alongside,
         supposed: &supposed,

@@ -3,6 +3,7 @@
 use crate::commands::advise::with_banner;
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, failed, print};
+use advisor::{NoSuchKey, WindowChoice};
 use advisory::{Opening, OpeningQuery};
 use chrono::TimeDelta;
 use clap::{Args, ValueEnum};
@@ -50,46 +51,31 @@ pub struct WindowsArguments {
     pub context: ContextArguments,
 }
 
-/// Shortest stretch where nobody says (no source: common practice).
-const USUAL_LENGTH: TimeDelta = TimeDelta::hours(3);
-
 /// Fetches, looks and prints; nothing is issued.
 pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<ExitCode, CommandError> {
     let context = Context::open(around, &arguments.context, Use::Reads).await?;
     context.fetch_first().await?;
     let club = context.club.clone();
-    let session = match arguments.session.as_deref() {
-        None => None,
-        wanted => Some(pick("session", &club.sessions, |session| &session.id, wanted)?),
-    };
-    let or = |wanted: &Option<String>, of_session: Option<&String>| wanted.as_ref().or(of_session).cloned();
-    let venue = or(
-        &arguments.venue,
-        session.map(|session| &club.venues[session.venue].id),
-    );
-    let boat = or(
-        &arguments.boat,
-        session.map(|session| &club.boats[session.boat].id),
-    );
-    let level = or(
-        &arguments.level,
-        session.map(|session| &club.levels[session.level].id),
-    );
-    let query = OpeningQuery {
-        venue: pick("venue", &club.venues, |venue| &venue.id, venue.as_deref())?,
-        boat: pick("boat", &club.boats, |boat| &boat.id, boat.as_deref())?,
-        level: pick("level", &club.levels, |level| &level.id, level.as_deref())?,
+    let choice = WindowChoice {
+        session: arguments.session,
+        venue: arguments.venue,
+        boat: arguments.boat,
+        level: arguments.level,
+        at_least: arguments.hours.map(|hours| TimeDelta::hours(i64::from(hours))),
         marginal_too: arguments.call == Wanted::Marginal,
-        at_least: match (arguments.hours, session) {
-            (Some(hours), _) => TimeDelta::hours(i64::from(hours)),
-            (None, Some(session)) => session.lasts,
-            (None, None) => USUAL_LENGTH,
-        },
         days: arguments.days,
     };
-    let openings = advisor::openings(&context.store, &context.catalogue, &club, query, context.now)
-        .await
-        .map_err(failed("the openings cannot be found"))?;
+    let query = choice.of(&club).map_err(wrong_key)?;
+    let found = advisor::windows(
+        &context.store,
+        &context.catalogue,
+        &club,
+        choice.clone(),
+        context.now,
+    )
+    .await
+    .map_err(failed("the openings cannot be found"))?;
+    let openings = found.openings;
     if arguments.json {
         let text = serde_json::to_string_pretty(&openings)
             .map_err(failed("the openings cannot be written as JSON"))?;
@@ -100,25 +86,9 @@ pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<E
     Ok(ExitCode::SUCCESS)
 }
 
-/// One of the club's, by its key; the first without one.
-pub fn pick<'a, T>(
-    what: &str,
-    of: &'a [T],
-    id: impl Fn(&T) -> &String,
-    wanted: Option<&str>,
-) -> Result<&'a T, CommandError> {
-    let found = match wanted {
-        None => of.first(),
-        Some(wanted) => of.iter().find(|one| id(one) == wanted),
-    };
-    found.ok_or_else(|| {
-        let known: Vec<&str> = of.iter().map(|one| id(one).as_str()).collect();
-        let wanted = wanted.unwrap_or("(the first)");
-        CommandError::Wrong(format!(
-            "cringle: the club has no {what} {wanted}; it has {}",
-            known.join(", ")
-        ))
-    })
+/// A key that the club file does not have.
+pub fn wrong_key(error: NoSuchKey) -> CommandError {
+    CommandError::Wrong(format!("cringle: {error}"))
 }
 
 fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
