@@ -40,6 +40,8 @@ pub struct Inputs {
     pub moved: Vec<PastCall>,
     /// The worse call that was issued before and stands until the kinder forecast is believed.
     pub held: Option<CallWord>,
+    /// The issue it was made to follow, where the same had been issued before that one: a club file that was put back, for example.
+    pub follows: Option<i64>,
     /// The feeds of the catalogue.
     pub feeds: Vec<FeedFacts>,
     /// Hash of the catalogue.

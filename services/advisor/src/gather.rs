@@ -41,6 +41,7 @@ pub fn gather(
         slices: conditions::runs_used(&club.policy, &cut, now, span),
         moved: Vec::new(),
         held: None,
+        follows: None,
         feeds: named_feeds(catalogue, club).into_iter().map(facts_of).collect(),
         catalogue: catalogue.hash().to_owned(),
         rules: rules::RULES_VERSION.to_owned(),

@@ -134,7 +134,7 @@ impl Desk<'_> {
                 Ok(slices) => making.push((
                     occurrence,
                     last.revision,
-                    self.begin(occurrence, last, slices, at),
+                    self.begin(occurrence, last, slices, (at, None)),
                 )),
                 Err(error) => round.fail(&occurrence.id, error),
             }
@@ -204,12 +204,12 @@ impl Desk<'_> {
         occurrence: &Occurrence,
         last: Last,
         slices: Arc<Vec<RunSlice>>,
-        at: DateTime<Utc>,
+        (at, follows): (DateTime<Utc>, Option<i64>),
     ) -> Making {
         let (catalogue, club, occurrence) = (self.catalogue.clone(), self.club.clone(), occurrence.clone());
         tokio::task::spawn_blocking(move || {
             let inputs = gather(&catalogue, &club, &occurrence, &slices, at);
-            make(inputs, &club, at, last.standing)
+            make(Inputs { follows, ..inputs }, &club, at, last.standing)
         })
     }
 
@@ -232,13 +232,17 @@ impl Desk<'_> {
                     tracing::info!(advisory.id = %new.id, occurrence = %new.occurrence, call, "advisory issued");
                     return Ok(Issued { advisory, new: true });
                 }
+                // What stands now was issued after the same had been: it is issued anew, or the later one would go on standing.
+                Put::Known(stored) if stored.revision < revision => {
+                    (made, revision) = self.again(occurrence, at, Some(revision)).await?;
+                }
                 Put::Known(stored) => {
                     // Its own document may differ from the record in its moment of issue: the record is what was said.
                     let read = advisory::from_bytes(&stored.advisory.document);
                     let advisory = read.map_err(in_advisory(occurrence))?;
                     return Ok(Issued { advisory, new: false });
                 }
-                Put::Overtaken => (made, revision) = self.again(occurrence, at).await?,
+                Put::Overtaken => (made, revision) = self.again(occurrence, at, None).await?,
             }
         }
         Err(AdvisorError::Overtaken {
@@ -246,12 +250,19 @@ impl Desk<'_> {
         })
     }
 
-    async fn again(&self, occurrence: &Occurrence, at: DateTime<Utc>) -> Result<(Made, i64), AdvisorError> {
+    /// Made again from what is known by now; to follow an issue, where that one is still the last.
+    async fn again(
+        &self,
+        occurrence: &Occurrence,
+        at: DateTime<Utc>,
+        follows: Option<i64>,
+    ) -> Result<(Made, i64), AdvisorError> {
         let last = self.last_of(occurrence).await?;
         let (at, revision) = (moment(at, [&last]), last.revision);
+        let follows = follows.filter(|follows| *follows == revision);
         self.is_newest().await?;
         let slices = self.slices(occurrence, at, &mut BTreeMap::new()).await?;
-        let made = finished(self.begin(occurrence, last, slices, at), occurrence).await?;
+        let made = finished(self.begin(occurrence, last, slices, (at, follows)), occurrence).await?;
         Ok((made, revision))
     }
 }
@@ -294,6 +305,7 @@ struct Last {
 
 /// The advisory that stands for an occurrence.
 struct Standing {
+    revision: i64,
     advisory: Advisory,
     input_hash: String,
 }
@@ -303,6 +315,7 @@ impl Standing {
     fn read(stored: StoredAdvisory) -> Option<Self> {
         let advisory = advisory::from_bytes(&stored.advisory.document).ok()?;
         Some(Self {
+            revision: stored.revision,
             advisory,
             input_hash: stored.advisory.input_hash,
         })
@@ -327,13 +340,16 @@ fn make(
     let assembled = Assembled::of(&inputs, club, now)?;
     if let Some(standing) = standing {
         inputs.moved = moved_since(&standing.advisory, assembled.run());
+        let follows = inputs.follows;
         for held in [None, Some(standing.advisory.call)] {
-            inputs.held = held;
-            if assembled.identity(&inputs)? == standing.input_hash {
-                return Ok(Made::Standing(standing.advisory));
+            for follows in [None, Some(standing.revision - 1)] {
+                (inputs.held, inputs.follows) = (held, follows);
+                if assembled.identity(&inputs)? == standing.input_hash {
+                    return Ok(Made::Standing(standing.advisory));
+                }
             }
         }
-        inputs.held = None;
+        (inputs.held, inputs.follows) = (None, follows);
         let bare = assembled.make(&inputs)?;
         inputs.held = held_by(&club.policy, &standing.advisory, &bare);
         if inputs.held.is_none() {

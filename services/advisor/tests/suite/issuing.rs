@@ -6,6 +6,7 @@ use crate::shelf::Shelf;
 use advisor::{Round, issue};
 use advisory::document::CallWord;
 use chrono::{DateTime, TimeDelta, Utc};
+use std::sync::Arc;
 use store::{NewAdvisory, Store};
 
 on_both_backends!(
@@ -14,6 +15,7 @@ on_both_backends!(
     a_laggard_never_puts_an_older_run_after_a_newer_one,
     what_was_a_go_becomes_no_call_when_its_run_is_too_old,
     the_record_of_any_fraction_of_a_second_explains_itself,
+    a_club_file_that_is_put_back_is_issued_by_anew,
 );
 
 async fn advised(store: &Store, now: DateTime<Utc>) -> Round {
@@ -119,5 +121,33 @@ async fn the_record_of_any_fraction_of_a_second_explains_itself(shelf: Shelf) {
     let (stored, explained) = advisor::explain(&store, &round.issued[0].advisory.id)
         .await
         .unwrap();
+    assert_eq!(stored, explained.bytes);
+}
+
+async fn a_club_file_that_is_put_back_is_issued_by_anew(shelf: Shelf) {
+    let store = shelf.open().await;
+    run(&store, may(13, 0, 0), 8.0).await;
+    let own = text("pontoon");
+    let renamed = own.replace("Small Pontoon Sailing", "Another Name");
+    let by = async |text: &str, minute: u32| {
+        let club = Arc::new(club::parse(text).unwrap().club);
+        let now = may(13, 10, minute);
+        issue(&store, &catalogue(), &club, text, &two_sessions(&club), now)
+            .await
+            .unwrap()
+    };
+    let session = by(&own, 0).await.issued[0].advisory.session.id.clone();
+    assert_eq!(new_ones(&by(&renamed, 1).await), 2);
+    let back = by(&own, 2).await;
+    assert_eq!(new_ones(&back), 2);
+    assert_eq!(back.issued[0].advisory.club.name, "Small Pontoon Sailing");
+    // What was issued to follow the other goes on standing, and can be made again.
+    assert_eq!(new_ones(&by(&own, 3).await), 0);
+    let last = store.latest_advisory("pontoon", &session).await.unwrap().unwrap();
+    assert_eq!(
+        (last.revision, &last.advisory.id),
+        (3, &back.issued[0].advisory.id)
+    );
+    let (stored, explained) = advisor::explain(&store, &last.advisory.id).await.unwrap();
     assert_eq!(stored, explained.bytes);
 }
