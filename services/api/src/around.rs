@@ -10,27 +10,33 @@ use crate::problem::ApiError;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
 use axum::http::header::{
-    ACCEPT, AUTHORIZATION, CONTENT_SECURITY_POLICY, ETAG, HeaderName, IF_NONE_MATCH, LINK, LOCATION,
-    REFERRER_POLICY, RETRY_AFTER, X_CONTENT_TYPE_OPTIONS,
+    ACCESS_CONTROL_ALLOW_HEADERS, ACCESS_CONTROL_ALLOW_METHODS, ACCESS_CONTROL_ALLOW_ORIGIN,
+    ACCESS_CONTROL_EXPOSE_HEADERS, ACCESS_CONTROL_MAX_AGE, ACCESS_CONTROL_REQUEST_METHOD,
+    CONTENT_SECURITY_POLICY, ETAG, HeaderName, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
 };
-use axum::http::{HeaderMap, HeaderValue, Method};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use std::any::Any;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 use tower_http::compression::{CompressionLayer, CompressionLevel};
-use tower_http::cors::{Any as AnyOrigin, CorsLayer};
 
 /// Nothing is loaded but our own style sheet and pictures; nothing runs; other sites may not frame a page.
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; base-uri 'none'; \
     form-action 'self'; frame-ancestors 'self'";
 
-/// On every answer, errors too.
-const SECURITY: [(HeaderName, &str); 3] = [
+/// On every answer, errors too. Other sites may read; they may not write, and nothing is sent along for the person who
+/// looks at them.
+const ALWAYS: [(HeaderName, &str); 5] = [
+    (ACCESS_CONTROL_ALLOW_ORIGIN, "*"),
+    (
+        ACCESS_CONTROL_EXPOSE_HEADERS,
+        "etag, link, location, retry-after, x-request-id",
+    ),
     (CONTENT_SECURITY_POLICY, POLICY),
     (X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (REFERRER_POLICY, "same-origin"),
@@ -39,14 +45,11 @@ const SECURITY: [(HeaderName, &str); 3] = [
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Longest request id that is taken from a client.
 const REQUEST_ID_AT_MOST: usize = 64;
-/// How long a browser may remember what other sites may ask.
-const CORS_FOR: Duration = Duration::from_secs(3600);
 
 /// The routes with all that stands around them, the outermost first.
 pub(crate) fn around(routes: Router<ApiState>, state: &ApiState) -> Router<ApiState> {
     // One stack: each `Router::layer` of its own would cost every request a box.
     let stack = ServiceBuilder::new()
-        .layer(cors())
         .layer(from_fn_with_state(state.clone(), guarded))
         .layer(CatchPanicLayer::custom(|_: Box<dyn Any + Send>| {
             ApiError::Stopped.into_response()
@@ -59,27 +62,27 @@ pub(crate) fn around(routes: Router<ApiState>, state: &ApiState) -> Router<ApiSt
 
 /// Only what carries no strong validator: that one stands for the very bytes (RFC 9110, section 8.8.1).
 fn compression() -> CompressionLayer<impl Predicate> {
-    let without_strong_tag =
-        |_: axum::http::StatusCode, _, headers: &HeaderMap, _: &axum::http::Extensions| {
-            headers
-                .get(ETAG)
-                .is_none_or(|tag| tag.as_bytes().starts_with(b"W/"))
-        };
+    let without_strong_tag = |_: StatusCode, _, headers: &HeaderMap, _: &axum::http::Extensions| {
+        headers
+            .get(ETAG)
+            .is_none_or(|tag| tag.as_bytes().starts_with(b"W/"))
+    };
     CompressionLayer::new()
         .quality(CompressionLevel::Fastest)
         .compress_when(DefaultPredicate::new().and(without_strong_tag))
 }
 
-/// Other sites may read; they may not write, and nothing is sent along for the person who looks at them.
-fn cors() -> CorsLayer {
-    CorsLayer::new()
-        .allow_origin(AnyOrigin)
-        .allow_methods([Method::GET, Method::HEAD])
-        .allow_headers([ACCEPT, AUTHORIZATION, IF_NONE_MATCH])
-        .expose_headers([ETAG, LINK, LOCATION, RETRY_AFTER, REQUEST_ID])
-        .max_age(CORS_FOR)
-        // The same for every origin: nothing varies.
-        .vary(Vec::<HeaderName>::new())
+/// What a browser is told that asks on another site's behalf (Fetch standard, "CORS-preflight request").
+fn preflight() -> Response {
+    let told = [
+        (ACCESS_CONTROL_ALLOW_METHODS, "GET, HEAD"),
+        (
+            ACCESS_CONTROL_ALLOW_HEADERS,
+            "accept, authorization, if-none-match",
+        ),
+        (ACCESS_CONTROL_MAX_AGE, "3600"),
+    ];
+    (StatusCode::NO_CONTENT, told).into_response()
 }
 
 /// A request's name, its line in the log, what is counted of it, its limits, and the headers of every answer.
@@ -92,7 +95,8 @@ async fn guarded(State(state): State<ApiState>, request: Request, next: Next) ->
     // Ended even where the client is gone before its answer is made.
     let at_hand = AtHand::begin(&state);
     let mut response = match admitted(&state, &request) {
-        Ok(()) => in_time(&state, request, next).await,
+        Ok(()) if is_preflight(&request) => preflight(),
+        Ok(()) => answered(&state, request, next).await,
         Err(refused) => refused.into_response(),
     };
     drop(at_hand);
@@ -106,8 +110,32 @@ async fn guarded(State(state): State<ApiState>, request: Request, next: Next) ->
     }
     let headers = response.headers_mut();
     headers.insert(REQUEST_ID, id);
-    for (name, value) in SECURITY {
+    for (name, value) in ALWAYS {
         headers.insert(name, HeaderValue::from_static(value));
+    }
+    response
+}
+
+fn is_preflight(request: &Request) -> bool {
+    request.method() == Method::OPTIONS && request.headers().contains_key(ACCESS_CONTROL_REQUEST_METHOD)
+}
+
+/// By what was just answered to the same question, or by the routes.
+async fn answered(state: &ApiState, request: Request, next: Next) -> Response {
+    let Some(question) = state.front.question(&request) else {
+        return in_time(state, request, next).await;
+    };
+    if let Some(answer) = state.front.answer(&question, state.now()) {
+        let mut response = answer.to(request.headers());
+        // As the layer that compresses says it of what it lets pass.
+        response
+            .headers_mut()
+            .append(VARY, HeaderValue::from_static("accept-encoding"));
+        return response;
+    }
+    let mut response = in_time(state, request, next).await;
+    if let Some(answer) = response.extensions_mut().remove() {
+        state.front.keep(question, answer);
     }
     response
 }

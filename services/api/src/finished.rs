@@ -41,7 +41,7 @@ pub(crate) struct Finished {
 
 impl Finished {
     /// Whether they are still what would be made now.
-    fn stands(&self, now: DateTime<Utc>, kept_for: Duration) -> bool {
+    pub(crate) fn stands(&self, now: DateTime<Utc>, kept_for: Duration) -> bool {
         let crossed = |until: &DateTime<Utc>| (now > *until) != (self.made_at > *until);
         self.made.elapsed() < kept_for && !self.until.iter().any(crossed)
     }

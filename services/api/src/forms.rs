@@ -2,15 +2,19 @@
 //!
 //! Owns: what each form is made from. Must not know: who may read it, in which form it is asked for.
 
-use crate::answer::{Answer, Keep, Tagged};
+use crate::answer::{Answer, Tagged};
 use crate::cache::Shared;
 use crate::finished::{Finished, Which};
+use crate::front::ForEveryone;
 use crate::media::Media;
 use crate::problem::ApiError;
 use crate::{ApiState, calendar, documents};
 use advisory::document::ClubName;
+use axum::http::HeaderMap;
+use axum::response::Response;
 use chrono::{DateTime, Utc};
 use present::{html, terminal};
+use std::sync::Arc;
 use std::time::Instant;
 
 /// The advisory that stands for a session of a club.
@@ -19,8 +23,9 @@ pub(crate) async fn of_session(
     slug: String,
     session: String,
     media: Media,
-    shared: Shared,
-) -> Result<Answer, ApiError> {
+    (shared, negotiated): (Shared, bool),
+    asked: &HeaderMap,
+) -> Result<Response, ApiError> {
     let now = state.now();
     let which = Which {
         slug,
@@ -29,11 +34,11 @@ pub(crate) async fn of_session(
     };
     let make = session_in_form(state, which.clone(), now);
     let found = state.finished.get(which, now, make).await?;
-    Ok(answer(&found, now, shared))
+    Ok(respond(found, now, (shared, negotiated), asked))
 }
 
 /// The board of the club whose pages this service shows.
-pub(crate) async fn board(state: &ApiState, shared: Shared) -> Result<Answer, ApiError> {
+pub(crate) async fn board(state: &ApiState, shared: Shared, asked: &HeaderMap) -> Result<Response, ApiError> {
     let now = state.now();
     let which = Which {
         slug: state.club.to_string(),
@@ -42,15 +47,26 @@ pub(crate) async fn board(state: &ApiState, shared: Shared) -> Result<Answer, Ap
     };
     let make = board_page(state, now);
     let found = state.finished.get(which, now, make).await?;
-    Ok(answer(&found, now, shared))
+    Ok(respond(found, now, (shared, false), asked))
 }
 
-fn answer(found: &Finished, now: DateTime<Utc>, shared: Shared) -> Answer {
-    Answer::of(
-        found.tagged.clone(),
-        Keep::Until(now, found.until.clone()),
+/// The response, and beside it what serves everyone else who asks the same.
+fn respond(
+    finished: Arc<Finished>,
+    now: DateTime<Utc>,
+    (shared, negotiated): (Shared, bool),
+    asked: &HeaderMap,
+) -> Response {
+    let answer = ForEveryone { finished, negotiated };
+    let mut response = Answer {
         shared,
-    )
+        ..answer.answer(now)
+    }
+    .to(asked);
+    if shared == Shared::Public {
+        response.extensions_mut().insert(answer);
+    }
+    response
 }
 
 /// JSON is the bytes that were issued; the others say what may be shown now.

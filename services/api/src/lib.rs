@@ -17,6 +17,7 @@ mod extract;
 mod finished;
 mod flight;
 mod forms;
+mod front;
 mod limits;
 mod listening;
 mod media;

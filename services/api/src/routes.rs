@@ -20,7 +20,7 @@ pub(crate) async fn board(
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
     let shared = documents::pages_for(&state, &caller).await?;
-    Ok(forms::board(&state, shared).await?.to(&asked))
+    forms::board(&state, shared, &asked).await
 }
 
 /// `GET /sessions/{id}`: the page of a session.
@@ -37,9 +37,7 @@ pub(crate) async fn session(
             other => other,
         })?;
     let slug = state.club.to_string();
-    Ok(forms::of_session(&state, slug, id, Media::Html, shared)
-        .await?
-        .to(&asked))
+    forms::of_session(&state, slug, id, Media::Html, (shared, false), &asked).await
 }
 
 /// `GET /style.css`.

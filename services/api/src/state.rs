@@ -3,6 +3,7 @@
 use crate::clubs::Clubs;
 use crate::finished::FinishedAnswers;
 use crate::flight::Flights;
+use crate::front::Front;
 use crate::limits::Limits;
 use crate::metrics::Metrics;
 use crate::serving::Serving;
@@ -42,6 +43,7 @@ pub struct Within {
     pub(crate) limits: Limits,
     pub(crate) metrics: Metrics,
     pub(crate) finished: FinishedAnswers,
+    pub(crate) front: Front,
     pub(crate) windows: Flights<WindowsQuestion, Windows>,
     pub(crate) conditions: Flights<ConditionsQuestion, Vec<KeptPoint>>,
 }
@@ -75,6 +77,7 @@ impl ApiState {
             clubs: Clubs::looked_at_every(serving.answers_kept_for),
             limits: Limits::a_minute(serving.requests_a_minute),
             finished: FinishedAnswers::for_a_while(serving.answers_kept_for),
+            front: Front::for_a_while(serving.answers_kept_for),
             windows: Flights::default(),
             conditions: Flights::default(),
             serving,
@@ -100,6 +103,7 @@ impl ApiState {
     /// Something was written to the store by this process: what is kept of it for a moment is made anew.
     pub fn written(&self) {
         self.finished.forget();
+        self.front.forget();
         self.clubs.forget();
     }
 

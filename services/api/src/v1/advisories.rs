@@ -71,11 +71,7 @@ pub(crate) async fn get_advisory(
 ) -> Result<Response, ApiError> {
     let (_, shared) = documents::club_for(&state, &slug, &caller).await?;
     let media = chosen(&query, &asked)?;
-    Ok(Answer {
-        negotiated: true,
-        ..forms::of_session(&state, slug, id, media, shared).await?
-    }
-    .to(&asked))
+    forms::of_session(&state, slug, id, media, (shared, true), &asked).await
 }
 
 /// The advisory that stands for a session of the club whose pages this service shows: always JSON.
@@ -98,9 +94,7 @@ pub(crate) async fn get_advisory_here(
             other => other,
         })?;
     let slug = state.club.to_string();
-    Ok(forms::of_session(&state, slug, id, Media::Json, shared)
-        .await?
-        .to(&asked))
+    forms::of_session(&state, slug, id, Media::Json, (shared, false), &asked).await
 }
 
 /// The advisories that stand for the sessions that leave on a day, at the club.

@@ -36,8 +36,7 @@ use utoipa_axum::routes;
     description = "Which sessions of a sailing club can go, with how many reefs and how much headsail, and why, from open \
         forecasts. Times are RFC 3339 with the club's offset; directions are degrees true and say where wind and waves come \
         from; each number's unit stands in its name. Every advisory holds until `valid_until`: after it, it is old and no \
-        call. The skipper on the water decides. Every address answers another method than its own with 405 and Allow (OPTIONS with \
-        what other sites may do, which is to read), and \
+        call. The skipper on the water decides. Every address answers another method than its own with 405 and Allow, and \
         every error is a problem of RFC 9457. A club is read by anyone, or with a token of the scope `read`; writing needs a \
         token of the scope that the address names. To strangers a club that is not public answers as if it did not exist.",
     license(name = "MIT", identifier = "MIT")

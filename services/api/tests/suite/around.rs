@@ -61,7 +61,7 @@ async fn other_sites_may_read_and_may_not_write() {
         morning(),
     );
     let allowed = preflight.await.header("access-control-allow-methods").to_owned();
-    assert_eq!(allowed, "GET,HEAD");
+    assert_eq!(allowed, "GET, HEAD");
 }
 
 #[tokio::test]
@@ -196,4 +196,41 @@ async fn a_panic_is_a_problem_without_its_words() {
     assert!(
         !answer.header("x-request-id").is_empty() && !answer.header("content-security-policy").is_empty()
     );
+}
+
+#[tokio::test]
+async fn what_is_kept_for_everyone_is_never_what_was_for_one() {
+    let store = with_samples().await;
+    let one = samples().remove(0);
+    let path = format!("{OURS}/sessions/{}/advisory", one.session.id.replace('/', "%2F"));
+    let keeping = keeping(&store).await;
+    let status = async |headers: &[(&str, &str)]| {
+        let mut request = Request::get(&path);
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        let request = request.body(Body::empty()).unwrap();
+        let response = keeping.routes.clone().oneshot(request).await.unwrap();
+        (response.status().as_u16(), response.headers().clone())
+    };
+    // Twice: the second is the one kept, and looks like the first but for its name.
+    let (first, second) = (status(&[]).await, status(&[]).await);
+    let but_its_name = |(status, mut headers): (u16, axum::http::HeaderMap)| {
+        headers.remove("x-request-id").unwrap();
+        let mut told: Vec<String> = headers
+            .iter()
+            .map(|(name, value)| format!("{name}: {value:?}"))
+            .collect();
+        told.sort();
+        (status, told)
+    };
+    let tag = second.1["etag"].to_str().unwrap().to_owned();
+    assert_eq!(but_its_name(first), but_its_name(second));
+    assert_eq!(status(&[("if-none-match", &tag)]).await.0, 304);
+    // The club is hidden from now on: the holder of its token reads, and leaves nothing for strangers.
+    crate::shelf::keep_club(&store, "pellock-haven", false).await;
+    let bearer = crate::shelf::keep_token(&store, "pellock-haven", &[store::Scope::Read], 1).await;
+    keeping.state.written();
+    assert_eq!(status(&[("authorization", &bearer)]).await.0, 200);
+    assert_eq!(status(&[]).await.0, 404);
 }

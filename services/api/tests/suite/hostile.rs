@@ -88,7 +88,13 @@ async fn other_methods_are_refused_with_those_that_are_taken() {
         .chain(["/", "/v1/clubs", "/openapi.json", "/docs", "/style.css"])
     {
         let path = place.replace("{}", "a");
-        for method in [Method::POST, Method::PUT, Method::DELETE, Method::PATCH] {
+        for method in [
+            Method::POST,
+            Method::PUT,
+            Method::DELETE,
+            Method::PATCH,
+            Method::OPTIONS,
+        ] {
             let taken = [(Method::POST, "/decisions"), (Method::PUT, "/file")];
             if taken
                 .iter()
