@@ -32,6 +32,14 @@ def started(words, log, said="", **environment):
     raise SystemExit(f"{words[0]} said no address: {pathlib.Path(log).read_text()}")
 
 
+def waited_for(words, log):
+    for _ in range(600):
+        if words in pathlib.Path(log).read_text():
+            return
+        time.sleep(0.1)
+    raise SystemExit(f"it never said {words!r}")
+
+
 def loaded(url, seconds, clients, headers=()):
     """Requests a second, p99 in ms and the lines of errors of one wrk run."""
     words = ["wrk", "-t2", f"-c{clients}", f"-d{seconds}s", "--latency"]
@@ -101,6 +109,8 @@ def main():
         # The demo that goes on fetching: the bundled run appears step by step meanwhile.
         live, address = started([cringle, "demo", "--live", "--listen", "127.0.0.1:0"], folder / "live", said="Pages: ", **raised)
         words = ["wrk", "-t2", "-c1000", f"-d{asked.hold}s", "--timeout", "10s", address]
+        # Once it has fetched and advised: what grows from then on grows by its clients and by the fetch that goes on.
+        waited_for("advised: ", folder / "live")
         holding = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
         time.sleep(10)
         early = resident_kb(live)
