@@ -63,13 +63,16 @@ impl Store {
     }
 }
 
-/// How many parts are visible, and since when the newest of them is: both together change whenever a part appears.
+/// How many parts are visible, since when the newest of them is, and how many versions of club files are kept: together
+/// they change whenever there is something new to advise by.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct NewestVisible {
     /// Parts visible.
     pub parts: i64,
     /// Since when the newest is; none if there is none.
     pub since: Option<DateTime<Utc>>,
+    /// Versions of club files, of all clubs.
+    pub club_versions: i64,
 }
 
 impl Store {
@@ -78,7 +81,9 @@ impl Store {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn newest_visible(&self, as_of: DateTime<Utc>) -> Result<NewestVisible, StoreError> {
-        let row = sqlx::query("SELECT COUNT(*), MAX(visible_at) FROM parts WHERE visible_at <= $1")
+        let row = sqlx::query(
+            "SELECT COUNT(*), MAX(visible_at), (SELECT COUNT(*) FROM club_versions) FROM parts WHERE visible_at <= $1",
+        )
             .bind(as_of.timestamp())
             .fetch_one(&self.pool)
             .await;
@@ -86,6 +91,7 @@ impl Store {
             Ok(NewestVisible {
                 parts: row.try_get(0)?,
                 since: row.try_get::<Option<i64>, _>(1)?.map(instant).transpose()?,
+                club_versions: row.try_get(2)?,
             })
         };
         row.and_then(newest)

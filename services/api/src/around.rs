@@ -18,8 +18,9 @@ use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use std::any::Any;
+use std::sync::LazyLock;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::Instant;
+use std::time::{Instant, SystemTime};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{DefaultPredicate, Predicate};
@@ -163,11 +164,16 @@ fn taken_id(headers: &HeaderMap) -> Option<HeaderValue> {
     fits.then(|| given.clone())
 }
 
-/// Counted from when the process began: unique in its log.
+/// The second in which the process began, and a number: a later process does not repeat it.
 fn new_id() -> HeaderValue {
     static COUNTED: AtomicU64 = AtomicU64::new(1);
+    static BEGAN: LazyLock<u64> = LazyLock::new(|| {
+        let since_1970 = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
+        since_1970.map_or(0, |since| since.as_secs())
+    });
     let number = COUNTED.fetch_add(1, Ordering::Relaxed);
-    HeaderValue::from(number)
+    // Digits and a hyphen are always fit for a header.
+    HeaderValue::try_from(format!("{:x}-{number}", *BEGAN)).unwrap_or(HeaderValue::from(number))
 }
 
 /// Health and readiness are asked for by machines that must not be turned away.

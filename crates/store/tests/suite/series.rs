@@ -5,7 +5,7 @@ use crate::samples::{MEMBERS, after, home, part, reference, sample, slice, sourc
 use crate::shelf::Shelf;
 use forecast::{Gap, Member, Outcome, Parameter, Step};
 use seaway::LatLon;
-use store::StoreError;
+use store::{NewClubVersion, StoreError};
 
 on_both_backends!(
     parts_are_joined_and_only_near_nodes_come_back,
@@ -278,4 +278,17 @@ async fn what_is_newly_visible_is_told_without_reading_it(shelf: Shelf) {
     same.visible_at = after(5);
     assert!(store.write_part(&same).await.unwrap());
     assert_eq!(visible(5).await, (3, Some(after(5))));
+    // A club file that is kept is news too, whichever process keeps it.
+    let files = store.newest_visible(after(5)).await.unwrap().club_versions;
+    let file = NewClubVersion {
+        slug: "pontoon".into(),
+        version: "first".into(),
+        text: "the file".into(),
+        seen_at: after(5),
+    };
+    assert!(store.put_club_version(&file).await.unwrap());
+    assert_eq!(
+        store.newest_visible(after(5)).await.unwrap().club_versions,
+        files + 1
+    );
 }
