@@ -5,6 +5,7 @@
 
 use crate::ApiState;
 use crate::client::{address, counted_as};
+use crate::front::ForEveryone;
 use crate::metrics::Metrics;
 use crate::problem::ApiError;
 use axum::Router;
@@ -21,7 +22,7 @@ use std::any::Any;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Instant, SystemTime};
-use tower::ServiceBuilder;
+use tower::{ServiceBuilder, ServiceExt};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{DefaultPredicate, Predicate};
 use tower_http::compression::{CompressionLayer, CompressionLevel};
@@ -86,31 +87,72 @@ fn preflight() -> Response {
     (StatusCode::NO_CONTENT, told).into_response()
 }
 
-/// A request's name, its line in the log, what is counted of it, its limits, and the headers of every answer.
+/// Answers a request: by what was just answered to the same question, before any route is looked for; or by the routes, which
+/// are those of [`crate::router`] over the same state.
+pub async fn served(state: &ApiState, routes: Router, request: Request) -> Response {
+    if let Some(response) = at_the_front(state, &request) {
+        return response;
+    }
+    let Ok(response) = routes.oneshot(request).await;
+    response
+}
+
+fn at_the_front(state: &ApiState, request: &Request) -> Option<Response> {
+    let began = Instant::now();
+    let question = state.front.question(request)?;
+    let found = state.front.find(&question, state.now())?;
+    let response = match admitted(state, request) {
+        Ok(()) => {
+            let mut response = found.answer(state.now()).to(request.headers());
+            // As the layer that compresses says it of what it lets pass.
+            let varies = HeaderValue::from_static("accept-encoding");
+            response.headers_mut().append(VARY, varies);
+            response
+        }
+        Err(refused) => refused.into_response(),
+    };
+    let name = taken_id(request.headers()).unwrap_or_else(new_id);
+    Some(accounted(
+        state,
+        (found.route(), request.method(), began, name),
+        response,
+    ))
+}
+
+/// A request's limits, its answer, and what is told of both.
 async fn guarded(State(state): State<ApiState>, request: Request, next: Next) -> Response {
     let began = Instant::now();
     let route = request.extensions().get::<MatchedPath>().cloned();
-    let route = route.as_ref().map_or("none", MatchedPath::as_str);
     let method = request.method().clone();
-    let id = taken_id(request.headers()).unwrap_or_else(new_id);
+    let name = taken_id(request.headers()).unwrap_or_else(new_id);
     // Ended even where the client is gone before its answer is made.
     let at_hand = AtHand::begin(&state);
-    let mut response = match admitted(&state, &request) {
+    let response = match admitted(&state, &request) {
         Ok(()) if is_preflight(&request) => preflight(),
-        Ok(()) => answered(&state, request, next).await,
+        Ok(()) => answered(&state, request, route.as_ref(), next).await,
         Err(refused) => refused.into_response(),
     };
     drop(at_hand);
+    let route = route.as_ref().map_or("none", MatchedPath::as_str);
+    accounted(&state, (route, &method, began, name), response)
+}
+
+/// Counts the answer, writes its line in the log, and gives it its name and the headers that every answer has.
+fn accounted(
+    state: &ApiState,
+    (route, method, began, name): (&str, &Method, Instant, HeaderValue),
+    mut response: Response,
+) -> Response {
     let (status, took) = (response.status(), began.elapsed());
-    state.metrics.answered(route, &method, status, took);
-    let (id_words, ms) = (id.to_str().unwrap_or_default(), took.as_secs_f64() * 1000.0);
+    state.metrics.answered(route, method, status, took);
+    let (id, ms) = (name.to_str().unwrap_or_default(), took.as_secs_f64() * 1000.0);
     if status.is_server_error() {
-        tracing::warn!(request.id = id_words, %method, route, status = status.as_u16(), ms, "request failed");
+        tracing::warn!(request.id = id, %method, route, status = status.as_u16(), ms, "request failed");
     } else {
-        tracing::debug!(request.id = id_words, %method, route, status = status.as_u16(), ms, "request");
+        tracing::debug!(request.id = id, %method, route, status = status.as_u16(), ms, "request");
     }
     let headers = response.headers_mut();
-    headers.insert(REQUEST_ID, id);
+    headers.insert(REQUEST_ID, name);
     for (name, value) in ALWAYS {
         headers.insert(name, HeaderValue::from_static(value));
     }
@@ -121,22 +163,13 @@ fn is_preflight(request: &Request) -> bool {
     request.method() == Method::OPTIONS && request.headers().contains_key(ACCESS_CONTROL_REQUEST_METHOD)
 }
 
-/// By what was just answered to the same question, or by the routes.
-async fn answered(state: &ApiState, request: Request, next: Next) -> Response {
-    let Some(question) = state.front.question(&request) else {
-        return in_time(state, request, next).await;
-    };
-    if let Some(answer) = state.front.answer(&question, state.now()) {
-        let mut response = answer.to(request.headers());
-        // As the layer that compresses says it of what it lets pass.
-        response
-            .headers_mut()
-            .append(VARY, HeaderValue::from_static("accept-encoding"));
-        return response;
-    }
+/// By the routes; what serves everyone is kept for the next who asks the same.
+async fn answered(state: &ApiState, request: Request, route: Option<&MatchedPath>, next: Next) -> Response {
+    let question = state.front.question(&request);
     let mut response = in_time(state, request, next).await;
-    if let Some(answer) = response.extensions_mut().remove() {
-        state.front.keep(question, answer);
+    let for_everyone = response.extensions_mut().remove::<ForEveryone>();
+    if let (Some(question), Some(answer), Some(route)) = (question, for_everyone, route) {
+        state.front.keep(question, answer, route.as_str());
     }
     response
 }

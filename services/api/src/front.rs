@@ -40,9 +40,27 @@ impl ForEveryone {
     }
 }
 
+/// One that is kept, with the template of the route that gave it.
+pub(crate) struct Found {
+    answer: ForEveryone,
+    route: String,
+}
+
+impl Found {
+    /// As it is now.
+    pub(crate) fn answer(&self, now: DateTime<Utc>) -> Answer {
+        self.answer.answer(now)
+    }
+
+    /// For counting.
+    pub(crate) fn route(&self) -> &str {
+        &self.route
+    }
+}
+
 /// Questions with their answers.
 pub(crate) struct Front {
-    kept: RwLock<HashMap<String, ForEveryone>>,
+    kept: RwLock<HashMap<String, Arc<Found>>>,
     kept_for: Duration,
 }
 
@@ -76,20 +94,21 @@ impl Front {
     }
 
     /// The answer that still serves.
-    pub(crate) fn answer(&self, question: &str, now: DateTime<Utc>) -> Option<Answer> {
+    pub(crate) fn find(&self, question: &str, now: DateTime<Utc>) -> Option<Arc<Found>> {
         let kept = self.kept.read().unwrap_or_else(PoisonError::into_inner);
         let found = kept.get(question)?;
-        let stands = found.finished.stands(now, self.kept_for);
-        stands.then(|| found.answer(now))
+        let stands = found.answer.finished.stands(now, self.kept_for);
+        stands.then(|| found.clone())
     }
 
     /// Keeps one; room is made by dropping all.
-    pub(crate) fn keep(&self, question: String, answer: ForEveryone) {
+    pub(crate) fn keep(&self, question: String, answer: ForEveryone, route: &str) {
         let mut kept = self.kept.write().unwrap_or_else(PoisonError::into_inner);
         if kept.len() >= QUESTIONS_AT_MOST {
             kept.clear();
         }
-        kept.insert(question, answer);
+        let route = route.to_owned();
+        kept.insert(question, Arc::new(Found { answer, route }));
     }
 
     /// Something was written: all is made anew.

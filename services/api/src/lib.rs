@@ -30,6 +30,7 @@ mod serving;
 mod state;
 mod v1;
 
+pub use around::served;
 pub use serving::{MetricsFor, Serving};
 pub use state::{ApiState, AskSources, Standings};
 
@@ -62,6 +63,5 @@ pub async fn serve(
     state: ApiState,
     shutdown: impl Future<Output = ()>,
 ) -> io::Result<()> {
-    let serving = state.serving.clone();
-    listening::listen(listener, router(state), &serving, shutdown).await
+    listening::listen(listener, state, shutdown).await
 }

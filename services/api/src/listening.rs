@@ -2,8 +2,9 @@
 //!
 //! Owns: sockets. Must not know: routes. HTTP/1.1 only: HTTP/2 and TLS are the reverse proxy's.
 
+use crate::around::served;
 use crate::client::Peer;
-use crate::serving::Serving;
+use crate::{ApiState, router};
 use axum::Router;
 use axum::body::Body;
 use hyper::body::Incoming;
@@ -11,6 +12,7 @@ use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
+use std::convert::Infallible;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -18,7 +20,6 @@ use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tokio_io_timeout::TimeoutStream;
-use tower::ServiceExt;
 
 /// Largest head of a request, octets.
 const LARGEST_HEAD: usize = 32 * 1024;
@@ -28,10 +29,10 @@ const TRY_AGAIN_AFTER: Duration = Duration::from_millis(100);
 /// Answers on a listener until `shutdown` is done, then lets the answers at hand finish, for a bounded time.
 pub(crate) async fn listen(
     listener: TcpListener,
-    routes: Router,
-    serving: &Serving,
+    state: ApiState,
     shutdown: impl Future<Output = ()>,
 ) -> io::Result<()> {
+    let (routes, serving) = (router(state.clone()), &state.serving);
     let room = Arc::new(Semaphore::new(serving.connections));
     let graceful = GracefulShutdown::new();
     let mut shutdown = std::pin::pin!(shutdown);
@@ -53,7 +54,7 @@ pub(crate) async fn listen(
                 continue;
             }
         };
-        let connection = graceful.watch(connection(stream, peer, routes.clone(), serving));
+        let connection = graceful.watch(connection(stream, peer, (routes.clone(), state.clone())));
         tokio::spawn(async move {
             // Its error is the client's: gone, too slow, or no HTTP.
             let _ended = connection.await;
@@ -74,21 +75,22 @@ pub(crate) async fn listen(
 fn connection(
     stream: TcpStream,
     peer: SocketAddr,
-    routes: Router,
-    serving: &Serving,
+    (routes, state): (Router, ApiState),
 ) -> impl hyper_util::server::graceful::GracefulConnection<Error = hyper::Error> + Send + use<> {
+    let (head_within, taken_within) = (state.serving.head_within, state.serving.taken_within);
     // Small answers are sent at once; where it cannot be set they are a little later.
     let _set = stream.set_nodelay(true);
     let mut stream = TimeoutStream::new(stream);
-    stream.set_write_timeout(Some(serving.taken_within));
+    stream.set_write_timeout(Some(taken_within));
     let answer = service_fn(move |request: hyper::Request<Incoming>| {
         let mut request = request.map(Body::new);
         request.extensions_mut().insert(Peer(peer.ip()));
-        routes.clone().oneshot(request)
+        let (routes, state) = (routes.clone(), state.clone());
+        async move { Ok::<_, Infallible>(served(&state, routes, request).await) }
     });
     http1::Builder::new()
         .timer(TokioTimer::new())
-        .header_read_timeout(serving.head_within)
+        .header_read_timeout(head_within)
         .max_buf_size(LARGEST_HEAD)
         .serve_connection(TokioIo::new(Box::pin(stream)), answer)
 }
