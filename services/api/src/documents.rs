@@ -146,6 +146,18 @@ pub(crate) fn no_such_club(slug: &str) -> ApiError {
     ApiError::NoSuchClub { slug: repeated(slug) }
 }
 
+/// The same for a session of it: to whom the club is not shown, its sessions are not there.
+pub(crate) async fn session_page_for(
+    state: &ApiState,
+    caller: &Caller,
+    id: &str,
+) -> Result<Shared, ApiError> {
+    pages_for(state, caller).await.map_err(|error| match error {
+        ApiError::NoSuchPage => no_such_session(id),
+        other => other,
+    })
+}
+
 /// Who may keep what is said of a club.
 pub(crate) fn shared(club: &Club) -> Shared {
     if club.public {

@@ -30,12 +30,7 @@ pub(crate) async fn session(
     InPath(id): InPath<String>,
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
-    let shared = documents::pages_for(&state, &caller)
-        .await
-        .map_err(|error| match error {
-            ApiError::NoSuchPage => documents::no_such_session(&id),
-            other => other,
-        })?;
+    let shared = documents::session_page_for(&state, &caller, &id).await?;
     let slug = state.club.to_string();
     forms::of_session(&state, slug, id, Media::Html, (shared, false), &asked).await
 }
