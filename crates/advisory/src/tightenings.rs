@@ -1,7 +1,7 @@
 //! What moved a call from the bare forecast, each with what the call would be without it: against crying wolf.
 //!
-//! Most of it makes a call stricter; the floors of spread also make one kinder, where every member says no-go, and then
-//! say so. Owns: the list of tightenings and how each is taken away. Must not know: how a call is made.
+//! All of it makes a call stricter, but for the floors of spread where one run alone is past a stop: they are all the spread
+//! it has, and say so where that is kinder. Owns: the list of tightenings and how each is taken away. Must not know: how a call is made.
 
 use crate::document::{CallWord, Tightening};
 use crate::inputs::Inputs;

@@ -1,6 +1,7 @@
 //! The call and its order.
 
 use club::Policy;
+use seaway::Knots;
 use serde::{Deserialize, Serialize};
 
 /// What a session is called. The order is that of precedence, the worst last: a missing value never hides a limit that
@@ -34,18 +35,44 @@ impl Call {
     }
 }
 
-/// How many looks at one instant came to which call.
+/// The calls of one instant: of the members as they are, and of all looks at them with the floors of spread.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct CallCounts {
+    as_they_are: Counts,
+    looks: Counts,
+}
+
+impl CallCounts {
+    /// Counts one look at a member; `lifted` by so many knots, nothing where it is the member as it is.
+    pub fn take(&mut self, call: Call, lifted: Knots) {
+        self.looks.take(call);
+        if lifted.0 == 0.0 {
+            self.as_they_are.take(call);
+        }
+    }
+
+    /// The call by the share of looks, and of several members never kinder than by those as they are.
+    pub fn call(self, policy: &Policy) -> Call {
+        let looked_at = self.looks.call(policy);
+        if self.as_they_are.all > 1 {
+            looked_at.worst(self.as_they_are.call(policy))
+        } else {
+            looked_at
+        }
+    }
+}
+
+/// How many came to which call.
+#[derive(Clone, Copy, Debug, Default)]
+struct Counts {
     all: u32,
     no_call: u32,
     no_go: u32,
     marginal: u32,
 }
 
-impl CallCounts {
-    /// Counts one look.
-    pub fn take(&mut self, call: Call) {
+impl Counts {
+    fn take(&mut self, call: Call) {
         self.all += 1;
         match call {
             Call::Go => {}
@@ -55,8 +82,8 @@ impl CallCounts {
         }
     }
 
-    /// The call by the share of looks, in the order of precedence; none counted is no call.
-    pub fn call(self, policy: &Policy) -> Call {
+    /// By share, in the order of precedence; none counted is no call.
+    fn call(self, policy: &Policy) -> Call {
         let share = |count: u32| f64::from(count) / f64::from(self.all.max(1));
         if share(self.no_go) >= policy.no_go_from - 1e-9 {
             Call::NoGo

@@ -114,8 +114,8 @@ fn alone(policy: &Policy, tally: &Tally) -> Alone {
     // Not enough may be known for a probability, but what is known may break a limit already.
     let broken = !enough && reaches(tally.least_no_go(), policy.no_go_from);
     let known = |share: Option<f64>| share.filter(|_| enough);
-    let p_no_go = known(tally.mean_share(|tally| tally.share_no_go));
-    let p_marginal_or_worse = known(tally.mean_share(|tally| tally.share_marginal_or_worse));
+    let p_no_go = known(tally.no_go());
+    let p_marginal_or_worse = known(tally.marginal_or_worse());
     Alone {
         call: if broken {
             Call::NoGo

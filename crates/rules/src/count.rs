@@ -53,15 +53,39 @@ impl Tally {
         there > 0 && there as f64 >= needed * self.members.len() as f64
     }
 
-    /// Mean over the callable members of a share; none if there are none.
-    pub fn mean_share(&self, share: impl Fn(&MemberTally) -> f64) -> Option<f64> {
-        let there = self.callable().count();
-        (there > 0).then(|| self.callable().map(share).sum::<f64>() / there as f64)
+    /// Probability of a no-go, floors of spread included; none if no member can be called.
+    pub fn no_go(&self) -> Option<f64> {
+        self.probability(|tally| tally.share_no_go, Call::NoGo)
+    }
+
+    /// Probability of marginal or worse, floors of spread included; none if no member can be called.
+    pub fn marginal_or_worse(&self) -> Option<f64> {
+        self.probability(|tally| tally.share_marginal_or_worse, Call::Marginal)
     }
 
     /// Least probability of no-go that the whole run supports: what is not known is not counted as broken.
     pub fn least_no_go(&self) -> f64 {
-        self.members.iter().map(|tally| tally.share_no_go).sum::<f64>() / self.members.len().max(1) as f64
+        let known = self.members.iter().map(|tally| tally.share_no_go).sum::<f64>();
+        let counted = self.counted(Call::NoGo);
+        self.never_kinder(known, counted, self.members.len().max(1))
+    }
+
+    fn probability(&self, share: impl Fn(&MemberTally) -> f64, bad: Call) -> Option<f64> {
+        let there = self.callable().count();
+        let counted = self.callable().filter(|tally| tally.plain.call >= bad).count();
+        let shares = self.callable().map(share).sum::<f64>();
+        (there > 0).then(|| self.never_kinder(shares, counted, there))
+    }
+
+    /// The floors widen what an ensemble is too sure of; they never make it kinder than its members counted as they are. One
+    /// run alone has no spread but theirs, so there the looks alone count.
+    fn never_kinder(&self, shares: f64, counted: usize, of: usize) -> f64 {
+        let counted = if self.members.len() > 1 {
+            counted as f64
+        } else {
+            0.0
+        };
+        shares.max(counted) / of as f64
     }
 }
 

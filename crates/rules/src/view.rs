@@ -168,7 +168,7 @@ fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -
             let lifted = numbers.lifted(lift.0);
             means.extend(lifted.mean.known());
             gusts.extend(lifted.gust.known());
-            counts.take(judge.call_at(at, &numbers, stage, lift.0));
+            counts.take(judge.call_at(at, &numbers, stage, lift.0), lift);
         }
     }
     let (means, gusts) = (sorted(means.into_iter()), sorted(gusts.into_iter()));

@@ -79,7 +79,7 @@ pub fn call_of_members(judge: &Judge<'_>, at: DateTime<Utc>, hours: &[HourNumber
     let mut counts = CallCounts::default();
     for hour in hours {
         for lift in lifts(lack) {
-            counts.take(judge.call_at(at, hour, Stage::IN_THE_ENTRANCE, lift.0));
+            counts.take(judge.call_at(at, hour, Stage::IN_THE_ENTRANCE, lift.0), lift);
         }
     }
     counts.call(policy)

@@ -104,7 +104,24 @@ fn probabilities(days: &[Day]) -> (f64, f64) {
         no_go += stopped / looks / days.len() as f64;
         worse += cautioned / looks / days.len() as f64;
     }
-    (no_go, worse)
+    (no_go.max(as_they_are(days, 2)), worse.max(as_they_are(days, 1)))
+}
+
+/// Share of several members that are as bad over 10:00 to 16:00, or in the hour of overrun as bad as it counts, floors set
+/// aside: the floors never make a call kinder. Nothing for one run alone.
+fn as_they_are(days: &[Day], least: u8) -> f64 {
+    let worst = |day: &Day| {
+        let overrun = badness(day[17], 0.0).min(1);
+        (10..=16)
+            .map(|hour| badness(day[hour], 0.0))
+            .fold(overrun, u8::max)
+    };
+    let bad = days.iter().filter(|day| worst(day) >= least).count();
+    if days.len() > 1 {
+        bad as f64 / days.len() as f64
+    } else {
+        0.0
+    }
 }
 
 /// The call of one hour alone: 0 go, 1 marginal, 2 no-go.
@@ -121,7 +138,14 @@ fn hour_call(days: &[Day], hour: i64) -> u8 {
                 .collect::<Vec<_>>()
         })
         .collect();
-    let share = |least: u8| looks.iter().filter(|bad| **bad >= least).count() as f64 / looks.len() as f64;
+    let plain: Vec<u8> = days.iter().map(|day| badness(day[index(time)], 0.0)).collect();
+    let of = |looks: &[u8], least: u8| {
+        looks.iter().filter(|bad| **bad >= least).count() as f64 / looks.len() as f64
+    };
+    let share = |least: u8| {
+        let counted = if days.len() > 1 { of(&plain, least) } else { 0.0 };
+        of(&looks, least).max(counted)
+    };
     if share(2) >= 0.4 - 1e-9 {
         2
     } else {
