@@ -34,7 +34,11 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     let clock = fast_clock(begins);
     let server = publish(clock.clone())?;
     let mut context = Context::of_demo(around, Some(begins)).await?;
-    context.store = (Store::open_in_memory().await).map_err(failed("no store can be opened in memory"))?;
+    // A file of its own, gone at the end: two live demos do not meet, and memory holds what a club's service would hold.
+    let folder = tempfile::tempdir().map_err(failed("no folder can be made for the demo's store"))?;
+    context.store = Store::open(&folder.path().join("live.db").to_string_lossy())
+        .await
+        .map_err(failed("the demo's store cannot be opened"))?;
     context.settings.interval = INTERVAL;
     // The server is ours and on this machine.
     context.settings.per_minute = u32::MAX;
