@@ -1,6 +1,7 @@
 //! The words and marks of the board.
 
 use super::foot::{Foot, foot};
+use super::nav::{NavLink, nav};
 use crate::marks::{call_mark, sureness_strokes};
 use crate::sail_glyph::sail_glyph;
 use crate::shown::{Decides, Shown, decides, in_order_of_leaving};
@@ -16,6 +17,7 @@ use chrono::{DateTime, Utc};
 pub(super) struct BoardPage<'a> {
     club: &'a str,
     demo: Option<&'a str>,
+    nav: Vec<NavLink>,
     heading: String,
     lede: String,
     key: [(String, &'static str); 4],
@@ -77,6 +79,7 @@ pub(super) fn page<'a>(
     BoardPage {
         club: &club.name,
         demo,
+        nav: nav("/"),
         heading,
         lede: lede(&ordered),
         key: key(),

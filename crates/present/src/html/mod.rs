@@ -6,6 +6,7 @@
 mod board;
 pub(crate) mod figures;
 mod foot;
+mod nav;
 mod parts;
 mod session;
 

@@ -2,6 +2,7 @@
 
 use super::figures::{Figures, figures};
 use super::foot::{Foot, foot};
+use super::nav::{NavLink, nav};
 use super::parts::{Part, cautions, parts};
 use crate::chart::{self, Breadth};
 use crate::marks::call_mark;
@@ -19,6 +20,7 @@ use chrono::{DateTime, Utc};
 pub(super) struct SessionPage<'a> {
     club: &'a str,
     demo: Option<&'a str>,
+    nav: Vec<NavLink>,
     id: &'a str,
     slug: &'a str,
     mark: String,
@@ -62,6 +64,7 @@ pub(super) fn page<'a>(
     SessionPage {
         club: &advisory.club.name,
         demo,
+        nav: nav(""),
         id: &session.id,
         slug: &advisory.club.slug,
         mark: call_mark(shown.mark()),
