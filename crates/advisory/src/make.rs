@@ -24,7 +24,7 @@ use rules::cautions::{CautionView, find_cautions};
 use rules::legs::along;
 use rules::lessons::lessons;
 use rules::outing::OVERRUN;
-use rules::{Outing, Sun, Verdict, decide};
+use rules::{Forecasts, Outing, Sun, Verdict, decide};
 use seaway::daylight::sun_times;
 
 /// Hours around a session that its inputs must reach: the widest timing floor and the hours shown.
@@ -162,6 +162,7 @@ impl<'a> Assembled<'a> {
         let found = Found {
             cast,
             conditions: &self.conditions,
+            forecasts: &forecasts,
             outing: &outing,
             verdict: &verdict,
             way_out,
@@ -174,6 +175,7 @@ impl<'a> Assembled<'a> {
 struct Found<'a> {
     cast: Cast<'a>,
     conditions: &'a VenueConditions,
+    forecasts: &'a Forecasts<'a>,
     outing: &'a Outing<'a>,
     verdict: &'a Verdict,
     way_out: Option<rules::WayOut>,
@@ -189,6 +191,7 @@ fn document(
     let Found {
         cast,
         conditions,
+        forecasts,
         outing,
         verdict,
         way_out,
@@ -271,6 +274,7 @@ fn document(
             club,
             cast: *cast,
             conditions,
+            forecasts,
             outing,
             verdict,
             issued_at,

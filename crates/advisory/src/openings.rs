@@ -4,6 +4,7 @@ use crate::document::{CallWord, Sail};
 use crate::make::sun_on;
 use crate::plan_words::{rounded, sail_of};
 use crate::validity::at_wall_time;
+use crate::voices::Voice;
 use crate::words::local;
 use chrono::{DateTime, DurationRound, FixedOffset, NaiveTime, TimeDelta, Utc};
 use club::{Boat, Club, Level, Venue};
@@ -11,7 +12,7 @@ use conditions::VenueConditions;
 use forecast::RunSlice;
 use rules::plan::make_plan;
 use rules::view::Winds;
-use rules::{Call, MemberView, Outing, WindowQuery, find_windows};
+use rules::{Call, Outing, WindowQuery, find_windows};
 use serde::{Deserialize, Serialize};
 
 /// One opening.
@@ -84,8 +85,8 @@ fn openings_of_day(
     let span = (day.leaves, day.alongside);
     let conditions = VenueConditions::assemble(query.venue, &club.policy, slices, now, span);
     let set = conditions.governing();
-    let ask = |member, at| set.at(member, at);
-    let view = MemberView::of(set, &ask);
+    let voice = Voice::of(set);
+    let view = voice.view();
     let wanted = if query.marginal_too {
         Call::Marginal
     } else {

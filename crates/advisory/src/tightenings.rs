@@ -14,7 +14,7 @@ use club::{Club, Level, Policy, Venue};
 use conditions::VenueConditions;
 use rules::combined::Bare;
 use rules::verdict::call_of;
-use rules::{Call, Outing, Verdict};
+use rules::{Call, Forecasts, Outing, Verdict};
 
 /// What a session is called by, for taking one thing of it away.
 #[derive(Clone)]
@@ -24,14 +24,23 @@ struct Without {
     level: Level,
 }
 
+/// What a tightening changes.
+enum BearsOn {
+    /// How conditions are judged.
+    Judging,
+    /// What is done to the values at the venue's points.
+    Corrections,
+    /// Which points count.
+    Points,
+}
+
 /// A tightening that can be taken away.
 struct Removable {
     code: &'static str,
     what: &'static str,
     /// How it is spoken of: "it" or "them".
     pronoun: &'static str,
-    /// Whether it bears on the conditions themselves, which then are assembled again, or only on how they are judged.
-    in_conditions: bool,
+    bears_on: BearsOn,
     /// Takes it away; false where the club does not have it.
     remove: fn(&mut Without) -> bool,
 }
@@ -41,7 +50,7 @@ const REMOVABLE: [Removable; 11] = [
         code: "spread-floor",
         what: "The floors of spread",
         pronoun: "them",
-        in_conditions: false,
+        bears_on: BearsOn::Judging,
         remove: |without| {
             without.policy.spread_floor.clear();
             true
@@ -51,35 +60,35 @@ const REMOVABLE: [Removable; 11] = [
         code: "accumulation",
         what: "Three cautions in one hour making a no-go",
         pronoun: "it",
-        in_conditions: false,
+        bears_on: BearsOn::Judging,
         remove: |without| std::mem::take(&mut without.level.accumulate),
     },
     Removable {
         code: "thunder",
         what: "Thunder stopping this level",
         pronoun: "it",
-        in_conditions: false,
+        bears_on: BearsOn::Judging,
         remove: |without| std::mem::take(&mut without.level.thunder_stops),
     },
     Removable {
         code: "limit-sectors",
         what: "Limits tightened by where the wind comes from",
         pronoun: "them",
-        in_conditions: false,
+        bears_on: BearsOn::Judging,
         remove: |without| !std::mem::take(&mut without.venue.limit_sectors).is_empty(),
     },
     Removable {
         code: "wind-sectors",
         what: "Factors on the wind by sector",
         pronoun: "them",
-        in_conditions: true,
+        bears_on: BearsOn::Corrections,
         remove: |without| !std::mem::take(&mut without.venue.wind_sectors).is_empty(),
     },
     Removable {
         code: "worst-point",
         what: "The worst of the venue's points counting",
         pronoun: "it",
-        in_conditions: true,
+        bears_on: BearsOn::Points,
         remove: |without| {
             let several = without.venue.points.len() > 1;
             without.venue.points.truncate(1);
@@ -90,35 +99,35 @@ const REMOVABLE: [Removable; 11] = [
         code: "stream",
         what: "The stream against the wind",
         pronoun: "it",
-        in_conditions: true,
+        bears_on: BearsOn::Corrections,
         remove: |without| without.venue.stream.take().is_some(),
     },
     Removable {
         code: "fetch",
         what: "The sea raised by the local wind",
         pronoun: "it",
-        in_conditions: true,
+        bears_on: BearsOn::Corrections,
         remove: |without| without.venue.fetch.take_if(|fetch| !fetch.alone).is_some(),
     },
     Removable {
         code: "sea-breeze",
         what: "Planning for the sea breeze",
         pronoun: "it",
-        in_conditions: true,
+        bears_on: BearsOn::Corrections,
         remove: |without| without.venue.sea_breeze.take().is_some(),
     },
     Removable {
         code: "front",
         what: "Gusts raised while a front passes",
         pronoun: "it",
-        in_conditions: true,
+        bears_on: BearsOn::Corrections,
         remove: |without| std::mem::replace(&mut without.policy.front_gust_factor, 1.0) > 1.0,
     },
     Removable {
         code: "entrance",
         what: "The entrance's own limits",
         pronoun: "them",
-        in_conditions: false,
+        bears_on: BearsOn::Judging,
         remove: |without| {
             let entrance = without.venue.entrance.as_mut();
             entrance.is_some_and(|entrance| entrance.wave.take().is_some() | entrance.gate.take().is_some())
@@ -132,6 +141,7 @@ pub(crate) struct Called<'a> {
     pub(crate) club: &'a Club,
     pub(crate) cast: Cast<'a>,
     pub(crate) conditions: &'a VenueConditions,
+    pub(crate) forecasts: &'a Forecasts<'a>,
     pub(crate) outing: &'a Outing<'a>,
     pub(crate) verdict: &'a Verdict,
     pub(crate) issued_at: DateTime<Utc>,
@@ -172,17 +182,22 @@ pub(crate) fn tightenings_of(called: &Called<'_>) -> Vec<Tightening> {
 }
 
 fn bare_without(called: &Called<'_>, removable: &Removable, without: &Without) -> Bare {
-    let again = removable
-        .in_conditions
-        .then(|| conditions_with(called.inputs, &without.policy, &without.venue, called.issued_at));
-    let voices = Voices::of(again.as_ref().unwrap_or(called.conditions));
+    let (venue, policy) = (&without.venue, &without.policy);
+    let again = match removable.bears_on {
+        BearsOn::Judging => None,
+        BearsOn::Corrections => Some(called.conditions.corrected_by(venue, policy)),
+        BearsOn::Points => Some(conditions_with(called.inputs, policy, venue, called.issued_at)),
+    };
     let outing = Outing {
         policy: &without.policy,
         venue: &without.venue,
         level: &without.level,
         ..*called.outing
     };
-    call_of(&outing, &voices.forecasts())
+    match again {
+        None => call_of(&outing, called.forecasts),
+        Some(conditions) => call_of(&outing, &Voices::of(&conditions).forecasts()),
+    }
 }
 
 /// What taking it away changes; none where that is nothing anyone would see.

@@ -6,6 +6,8 @@ use chrono::{DateTime, Utc};
 use conditions::{HourConditions, MemberSet, VenueConditions};
 use forecast::Member;
 use rules::{Forecasts, MemberView};
+use std::cell::RefCell;
+use std::collections::HashMap;
 
 /// The sources of one venue, each ready to be asked.
 pub struct Voices<'a> {
@@ -14,20 +16,27 @@ pub struct Voices<'a> {
     deterministic: Option<Voice<'a>>,
 }
 
-struct Voice<'a> {
+/// One source. The call, its way out and its tightenings ask for the same hours again and again: each is worked out once.
+pub(crate) struct Voice<'a> {
     set: &'a MemberSet,
     ask: Box<dyn Fn(Member, DateTime<Utc>) -> HourConditions + 'a>,
 }
 
 impl<'a> Voice<'a> {
-    fn of(set: &'a MemberSet) -> Self {
+    pub(crate) fn of(set: &'a MemberSet) -> Self {
+        let known = RefCell::new(HashMap::new());
+        let ask = move |member, at| {
+            let mut known = known.borrow_mut();
+            let hour = known.entry((member, at)).or_insert_with(|| set.at(member, at));
+            HourConditions::clone(hour)
+        };
         Self {
             set,
-            ask: Box::new(|member, at| set.at(member, at)),
+            ask: Box::new(ask),
         }
     }
 
-    fn view(&self) -> MemberView<'_> {
+    pub(crate) fn view(&self) -> MemberView<'_> {
         MemberView::of(self.set, &*self.ask)
     }
 }

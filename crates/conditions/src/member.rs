@@ -19,7 +19,7 @@ use std::sync::Arc;
 pub(crate) type Run = Result<Arc<PreparedRun>, Missing>;
 
 /// What all member sets of a venue share.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct Context {
     pub(crate) venue: Venue,
     pub(crate) policy: Policy,

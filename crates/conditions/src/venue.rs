@@ -99,6 +99,27 @@ impl VenueConditions {
         }
     }
 
+    /// The same runs at the same points, as the venue's and the policy's corrections there would have them. What runs are taken
+    /// and where stays: a venue with other points or a policy with other sources needs [`Self::assemble`].
+    pub fn corrected_by(&self, venue: &Venue, policy: &Policy) -> Self {
+        let context = Arc::new(Context {
+            venue: venue.clone(),
+            policy: policy.clone(),
+            ..Context::clone(&self.without_wind.context)
+        });
+        let within = |set: &MemberSet| MemberSet {
+            context: context.clone(),
+            ..set.clone()
+        };
+        Self {
+            ensemble: self.ensemble.as_ref().map(within),
+            second_ensemble: self.second_ensemble.as_ref().map(within),
+            deterministic: self.deterministic.as_ref().map(within),
+            without_wind: within(&self.without_wind),
+            sources: self.sources.clone(),
+        }
+    }
+
     /// The first wind source of the policy that is an ensemble (more than one member) and usable in the span.
     pub fn ensemble(&self) -> Option<&MemberSet> {
         self.ensemble.as_ref()
