@@ -8,6 +8,7 @@ use forecast::Member;
 use rules::{Forecasts, MemberView};
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 /// The sources of one venue, each ready to be asked.
 pub struct Voices<'a> {
@@ -19,7 +20,7 @@ pub struct Voices<'a> {
 /// One source. The call, its way out and its tightenings ask for the same hours again and again: each is worked out once.
 pub(crate) struct Voice<'a> {
     set: &'a MemberSet,
-    ask: Box<dyn Fn(Member, DateTime<Utc>) -> HourConditions + 'a>,
+    ask: Box<dyn Fn(Member, DateTime<Utc>) -> Rc<HourConditions> + 'a>,
 }
 
 impl<'a> Voice<'a> {
@@ -27,8 +28,10 @@ impl<'a> Voice<'a> {
         let known = RefCell::new(HashMap::new());
         let ask = move |member, at| {
             let mut known = known.borrow_mut();
-            let hour = known.entry((member, at)).or_insert_with(|| set.at(member, at));
-            HourConditions::clone(hour)
+            let hour = known
+                .entry((member, at))
+                .or_insert_with(|| Rc::new(set.at(member, at)));
+            Rc::clone(hour)
         };
         Self {
             set,

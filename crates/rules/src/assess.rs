@@ -13,6 +13,7 @@ use club::Quantity;
 use conditions::{HourConditions, Notes};
 use seaway::Knots;
 use serde::Serialize;
+use std::rc::Rc;
 
 /// One instant assessed.
 #[derive(Clone, Debug, Serialize)]
@@ -94,7 +95,7 @@ impl<'a> Judge<'a> {
     }
 
     /// Assesses one member by what it says at each instant, in the order of [`Judge::instants`].
-    pub fn assess(&self, conditions: &[HourConditions]) -> Assessment {
+    pub fn assess(&self, conditions: &[Rc<HourConditions>]) -> Assessment {
         let mut looks = self
             .instants
             .iter()

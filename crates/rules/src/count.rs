@@ -8,6 +8,7 @@ use crate::spread::{lacking_of, lifts, timing};
 use chrono::{DateTime, TimeDelta, Utc};
 use conditions::HourConditions;
 use forecast::Member;
+use std::rc::Rc;
 
 /// One member, assessed plainly, with the share of its early, late, lifted and lowered looks that are worse.
 #[derive(Clone, Debug)]
@@ -93,7 +94,7 @@ impl Tally {
 pub fn tally(outing: &Outing<'_>, view: &MemberView<'_>) -> Tally {
     let judge = Judge::new(outing);
     let instants: Vec<DateTime<Utc>> = judge.instants().collect();
-    let conditions: Vec<Vec<HourConditions>> = view
+    let conditions: Vec<Vec<Rc<HourConditions>>> = view
         .members
         .iter()
         .map(|&member| instants.iter().map(|&at| (view.at)(member, at)).collect())
@@ -136,8 +137,8 @@ struct Looks<'a> {
 }
 
 impl Looks<'_> {
-    fn tally(&self, member: Member, conditions: &[HourConditions]) -> MemberTally {
-        let hours: Vec<HourNumbers> = conditions.iter().map(HourNumbers::from).collect();
+    fn tally(&self, member: Member, conditions: &[Rc<HourConditions>]) -> MemberTally {
+        let hours: Vec<HourNumbers> = conditions.iter().map(|hour| HourNumbers::from(&**hour)).collect();
         let shift = self.early_or_late;
         let shifts = [TimeDelta::zero(), -shift, shift];
         let widest = self.widths.iter().copied().fold(0.0, f64::max);
@@ -171,7 +172,7 @@ impl Looks<'_> {
             return hours.to_vec();
         }
         let at_shift = |(&at, &hour): (&DateTime<Utc>, &HourNumbers)| {
-            let moved = HourNumbers::from(&(self.view.at)(member, at + shift));
+            let moved = HourNumbers::from(&*(self.view.at)(member, at + shift));
             if moved.mean.known().is_some() { moved } else { hour }
         };
         self.instants.iter().zip(hours).map(at_shift).collect()

@@ -5,6 +5,7 @@ use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use club::{Boat, Leg, Level, Policy, Venue};
 use conditions::{HourConditions, MemberSet};
 use forecast::{Member, SourceId};
+use std::rc::Rc;
 
 /// The sun on the day of the outing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -107,7 +108,7 @@ pub struct MemberView<'a> {
     /// Its members.
     pub members: &'a [Member],
     /// What a member says at an instant.
-    pub at: &'a dyn Fn(Member, DateTime<Utc>) -> HourConditions,
+    pub at: &'a dyn Fn(Member, DateTime<Utc>) -> Rc<HourConditions>,
 }
 
 /// What is forecast at a venue, source by source.
@@ -134,7 +135,7 @@ impl<'a> Forecasts<'a> {
 
 impl<'a> MemberView<'a> {
     /// A view of a member set through a closure that asks it.
-    pub fn of(set: &'a MemberSet, at: &'a dyn Fn(Member, DateTime<Utc>) -> HourConditions) -> Self {
+    pub fn of(set: &'a MemberSet, at: &'a dyn Fn(Member, DateTime<Utc>) -> Rc<HourConditions>) -> Self {
         Self {
             source: &set.source,
             reference: set.reference,

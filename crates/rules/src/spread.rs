@@ -48,8 +48,7 @@ pub fn lacking(points: &[FloorPoint], view: &MemberView<'_>, at: DateTime<Utc>) 
     let speeds = view
         .members
         .iter()
-        .filter_map(|&m| (view.at)(m, at).wind.ok())
-        .map(|wind| wind.value.speed.0);
+        .filter_map(|&member| Some((view.at)(member, at).wind.as_ref().ok()?.value.speed.0));
     lacking_of(points, view.lead_hours(at), speeds)
 }
 

@@ -11,6 +11,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use conditions::{HourConditions, Stream};
 use seaway::{Celsius, DirectionFrom, Knots, Metres, MetresPerSecond, Seconds, Wind};
 use serde::Serialize;
+use std::rc::Rc;
 
 /// To tell a whole hour.
 const SECONDS_PER_HOUR: i64 = 3600;
@@ -80,13 +81,16 @@ impl Winds<'_> {
         let median = median_wind(&self.members(at));
         let one = self.deterministic.and_then(|view| {
             let hour = (view.at)(*view.members.first()?, at);
-            Some((hour.wind.ok()?.value.speed, hour.gust.ok()?.value))
+            Some((
+                hour.wind.as_ref().ok()?.value.speed,
+                hour.gust.as_ref().ok()?.value,
+            ))
         });
         let winds: Vec<_> = median.into_iter().chain(one).collect();
         wanted(outing, &winds)
     }
 
-    fn members(&self, at: DateTime<Utc>) -> Vec<HourConditions> {
+    fn members(&self, at: DateTime<Utc>) -> Vec<Rc<HourConditions>> {
         self.governing
             .members
             .iter()
@@ -95,7 +99,7 @@ impl Winds<'_> {
     }
 }
 
-fn median_wind(members: &[HourConditions]) -> Option<(Knots, Knots)> {
+fn median_wind(members: &[Rc<HourConditions>]) -> Option<(Knots, Knots)> {
     let means = sorted(
         members
             .iter()
@@ -163,7 +167,7 @@ fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -
     let (mut means, mut gusts) = (Vec::new(), Vec::new());
     let mut counts = CallCounts::default();
     for conditions in &members {
-        let numbers = HourNumbers::from(conditions);
+        let numbers = HourNumbers::from(&**conditions);
         for lift in lifts(lack) {
             let lifted = numbers.lifted(lift.0);
             means.extend(lifted.mean.known());
@@ -218,7 +222,7 @@ fn hour(judge: &Judge<'_>, winds: &Winds<'_>, at: DateTime<Utc>, stage: Stage) -
 }
 
 /// Where the mean of the members' wind vectors comes from.
-fn mean_direction(members: &[HourConditions]) -> DirectionFrom {
+fn mean_direction(members: &[Rc<HourConditions>]) -> DirectionFrom {
     let (mut u, mut v) = (0.0, 0.0);
     for wind in members.iter().filter_map(|hour| hour.wind.as_ref().ok()) {
         let (east, north) = wind.value.components();

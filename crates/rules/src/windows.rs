@@ -66,7 +66,7 @@ fn hour_call(judge: &Judge<'_>, view: &MemberView<'_>, at: DateTime<Utc>) -> Cal
     let hours: Vec<HourNumbers> = view
         .members
         .iter()
-        .map(|&member| HourNumbers::from(&(view.at)(member, at)))
+        .map(|&member| HourNumbers::from(&*(view.at)(member, at)))
         .collect();
     call_of_members(judge, at, &hours, view.lead_hours(at))
 }

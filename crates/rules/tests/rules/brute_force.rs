@@ -3,7 +3,7 @@
 //! Written from the design's words (sections 2 to 6) with arrays and loops; nothing of the crate is called but what is compared.
 //! Standard normal quantiles at (i + 1/2)/7: Python's `statistics.NormalDist().inv_cdf`.
 
-use crate::common::{Floors, WIND_AND_SEA, at, blowing, club, known, outing, reference};
+use crate::common::{Floors, WIND_AND_SEA, at, blowing, club, known, outing, reference, shared};
 use chrono::{DateTime, TimeDelta, Utc};
 use conditions::HourConditions;
 use forecast::{Member, SourceId};
@@ -163,7 +163,7 @@ proptest! {
         let source = SourceId::new("test");
         let members: Vec<Member> = (0..days.len() as u16).map(Member).collect();
         let hours = |member: Member, time| conditions(&days[usize::from(member.0)], time);
-        let view = MemberView { source: &source, reference: Some(reference()), members: &members, at: &hours };
+        let view = MemberView { source: &source, reference: Some(reference()), members: &members, at: &shared(&hours) };
         let verdict = decide(&outing, &Forecasts::one(view), reference());
         let (no_go, worse) = probabilities(&days);
         prop_assert!((verdict.p_no_go.unwrap_or(-1.0) - no_go).abs() < 1e-9, "{:?}, by hand {no_go}", verdict.p_no_go);
@@ -190,7 +190,7 @@ proptest! {
         let source = SourceId::new("test");
         let members: Vec<Member> = (0..days.len() as u16).map(Member).collect();
         let hours = |member: Member, time| conditions(&days[usize::from(member.0)], time);
-        let view = MemberView { source: &source, reference: Some(reference()), members: &members, at: &hours };
+        let view = MemberView { source: &source, reference: Some(reference()), members: &members, at: &shared(&hours) };
         let wanted = if marginal_too { Call::Marginal } else { Call::Go };
         let at_least = TimeDelta::hours(least_h);
         let found: Vec<_> = find_windows(&outing, &view, WindowQuery { wanted, at_least })

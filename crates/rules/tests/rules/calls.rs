@@ -2,7 +2,7 @@
 
 use crate::common::{
     Floors, WIND_AND_SEA, at, blowing, call_members, call_one, club, fair, known, missing, outing, reference,
-    wind,
+    shared, wind,
 };
 use chrono::TimeDelta;
 use club::Quantity;
@@ -420,13 +420,13 @@ fn the_finest_single_run_past_a_stop_makes_a_go_marginal() {
         source: &ensemble,
         reference: Some(reference()),
         members: &members,
-        at: &calm,
+        at: &shared(&calm),
     };
     let one = MemberView {
         source: &single,
         reference: Some(reference()),
         members: &members[..1],
-        at: &gale,
+        at: &shared(&gale),
     };
     let with = |deterministic| Forecasts {
         deterministic,

@@ -7,6 +7,7 @@ use forecast::{Gap, Member, SourceId};
 use rules::{Forecasts, MemberView, Outing, Sun, Verdict, decide};
 use seaway::quantity::Celsius;
 use seaway::{DirectionFrom, Hectopascals, Knots, Metres, Seconds, Wind};
+use std::rc::Rc;
 
 /// The run's reference time in these tests.
 pub fn reference() -> DateTime<Utc> {
@@ -192,7 +193,7 @@ pub fn call_members(
         source: &source,
         reference: Some(reference()),
         members: &members,
-        at: hour,
+        at: &shared(hour),
     };
     decide(outing, &Forecasts::one(view), reference() + TimeDelta::hours(9))
 }
@@ -200,4 +201,11 @@ pub fn call_members(
 /// Calls an outing from one run alone.
 pub fn call_one(outing: &Outing<'_>, hour: &dyn Fn(DateTime<Utc>) -> HourConditions) -> Verdict {
     call_members(outing, 1, &|_, at| hour(at))
+}
+
+/// What a closure says, as the rules ask for it.
+pub fn shared<'a>(
+    hour: &'a dyn Fn(Member, DateTime<Utc>) -> HourConditions,
+) -> impl Fn(Member, DateTime<Utc>) -> Rc<HourConditions> + 'a {
+    move |member, at| Rc::new(hour(member, at))
 }

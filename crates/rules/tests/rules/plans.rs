@@ -1,6 +1,6 @@
 //! Sail plans, windows and the way out, worked by hand (common practice, no source).
 
-use crate::common::{Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, outing, reference};
+use crate::common::{Floors, WIND_AND_SEA, at, blowing, call_one, club, fair, outing, reference, shared};
 use chrono::TimeDelta;
 use conditions::HourConditions;
 use forecast::{Member, SourceId};
@@ -91,7 +91,7 @@ fn windows_are_unbroken_maximal_and_long_enough() {
         source: &source,
         reference: Some(reference()),
         members: &members,
-        at: &hour,
+        at: &shared(&hour),
     };
     let found = |wanted, hours| -> Vec<(i64, i64, Call)> {
         let query = WindowQuery {
@@ -126,7 +126,7 @@ fn a_window_tells_the_share_of_members_that_hold_throughout() {
         source: &source,
         reference: Some(reference()),
         members: &members,
-        at: &hour,
+        at: &shared(&hour),
     };
     let query = WindowQuery {
         wanted: Call::Go,
@@ -156,7 +156,7 @@ fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
             source: &source,
             reference: Some(reference()),
             members: &members,
-            at: hour,
+            at: &shared(hour),
         };
         find_way_out(
             &outing(club),
@@ -199,7 +199,7 @@ fn the_way_out_is_the_longest_shorter_outing_then_another_boat_then_a_shift() {
         source: &source,
         reference: Some(reference()),
         members: &members,
-        at: &fresh,
+        at: &shared(&fresh),
     };
     let way_out = find_way_out(
         &small_outing,
@@ -236,6 +236,7 @@ fn another_venue_is_a_way_out_after_another_boat_and_before_a_shift() {
         }
     };
     let bay = |_: Member, t| fair(t);
+    let (here, bay) = (shared(&here), shared(&bay));
     let view = |at| MemberView {
         source: &source,
         reference: Some(reference()),

@@ -1,6 +1,8 @@
 //! What must hold whatever the numbers are (3-rules of the design; common practice, no source).
 
-use crate::common::{Floors, WIND_AND_SEA, at, blowing, call_members, club, fair, known, missing, outing};
+use crate::common::{
+    Floors, WIND_AND_SEA, at, blowing, call_members, club, fair, known, missing, outing, shared,
+};
 use chrono::{DateTime, TimeDelta, Utc};
 use conditions::HourConditions;
 use forecast::{Gap, Member, SourceId};
@@ -124,7 +126,7 @@ proptest! {
         let source = SourceId::new("test");
         let names: Vec<Member> = (0..members.len() as u16).map(Member).collect();
         let hour = |member: Member, time| hour_of(&members[usize::from(member.0)], time, 0.0);
-        let view = MemberView { source: &source, reference: Some(at(0)), members: &names, at: &hour };
+        let view = MemberView { source: &source, reference: Some(at(0)), members: &names, at: &shared(&hour) };
         // By hand: an hour is a go when fewer than a tenth of so few members, that is none, are past a caution.
         let good: BTreeMap<i64, bool> = (6..=20)
             .map(|h| {

@@ -1,6 +1,6 @@
 //! What must hold of every criterion, whatever the numbers are (3-rules of the design; common practice, no source).
 
-use crate::common::{Floors, WIND_AND_SEA, at, club, fair, known, missing, outing, reference};
+use crate::common::{Floors, WIND_AND_SEA, at, club, fair, known, missing, outing, reference, shared};
 use chrono::{DateTime, TimeDelta, Utc};
 use club::{Club, Combine, Entrance, HighWater, Limit, LimitSector, Sector, TableWind, TideGate};
 use conditions::HourConditions;
@@ -10,6 +10,7 @@ use rules::numbers::HourNumbers;
 use rules::{Call, Forecasts, Judge, MemberView, Outing, Verdict, decide};
 use seaway::quantity::Celsius;
 use seaway::{DirectionFrom, Knots, Metres, Wind};
+use std::rc::Rc;
 
 /// The numbers of one hour: mean, gust over mean, from, wave, wave from, steepness, CAPE, rain, visibility, air, water.
 #[derive(Clone, Debug)]
@@ -187,7 +188,7 @@ fn call(outing: &Outing<'_>, members: usize, hours: &Hours<'_>) -> Verdict {
         source: &source,
         reference: Some(reference()),
         members: &members,
-        at: hours,
+        at: &shared(hours),
     };
     decide(outing, &Forecasts::one(view), reference() + TimeDelta::hours(9))
 }
@@ -288,7 +289,7 @@ proptest! {
         let sources = [SourceId::new("one"), SourceId::new("other")];
         let days = [&one, &other];
         let members = days.map(|days| (0..days.len() as u16).map(Member).collect::<Vec<_>>());
-        let hours = days.map(|days| move |member: Member, time| conditions(&days[usize::from(member.0)], time));
+        let hours = days.map(|days| move |member: Member, time| Rc::new(conditions(&days[usize::from(member.0)], time)));
         let view = |which: usize| MemberView {
             source: &sources[which],
             reference: Some(reference()),
@@ -324,7 +325,7 @@ proptest! {
             })
             .collect();
         let numbers: Vec<HourNumbers> = looked.iter().map(HourNumbers::from).collect();
-        let told = judge.assess(&looked);
+        let told = judge.assess(&looked.into_iter().map(Rc::new).collect::<Vec<_>>());
         prop_assert_eq!(told.call, judge.call(numbers.iter().map(|hour| (hour, 0.0))));
         // What is told supports it: the worst finding, or an unknown, or three cautions together.
         let worst = told.findings().map(|finding| finding.call).fold(Call::Go, Call::worst);

@@ -1,11 +1,12 @@
 //! Two ensembles: each counted, put together by the club's policy. No source: common practice; the shares are by hand.
 
-use crate::common::{Floors, WIND_AND_SEA, blowing, club, fair, missing, outing, reference};
+use crate::common::{Floors, WIND_AND_SEA, blowing, club, fair, missing, outing, reference, shared};
 use chrono::{DateTime, Utc};
 use club::Combine;
 use conditions::HourConditions;
 use forecast::{Gap, Member, SourceId};
 use rules::{Call, Forecasts, MemberView, Verdict, decide};
+use std::rc::Rc;
 
 /// Ten members of each; the first `gales` of them blow past the stop.
 fn call(combine: Combine, gales: [u16; 2], second: bool) -> Verdict {
@@ -15,12 +16,12 @@ fn call(combine: Combine, gales: [u16; 2], second: bool) -> Verdict {
     let members: Vec<Member> = (0..10).map(Member).collect();
     let sources = [SourceId::new("one"), SourceId::new("other")];
     let hour = |gales: u16| {
-        move |member: Member, at: DateTime<Utc>| -> HourConditions {
-            if member.0 < gales {
+        move |member: Member, at: DateTime<Utc>| {
+            Rc::new(if member.0 < gales {
                 blowing(at, 21.0, 27.0)
             } else {
                 fair(at)
-            }
+            })
         }
     };
     let hours = gales.map(hour);
@@ -94,9 +95,10 @@ fn an_ensemble_with_holes_leaves_the_call_to_the_other_and_never_makes_it_kinder
             members: &members,
             at,
         };
+        let (first, second) = (shared(first), shared(second));
         let forecasts = Forecasts {
-            governing: view(0, first),
-            second: Some(view(1, second)),
+            governing: view(0, &first),
+            second: Some(view(1, &second)),
             deterministic: None,
         };
         decide(&outing, &forecasts, reference()).call

@@ -20,6 +20,7 @@ use rules::{
     Call, CautionCode, Firmness, Forecasts, MemberView, Offered, Outing, Reason, UnknownSpan, Verdict,
     WayOutKind, decide,
 };
+use std::rc::Rc;
 
 /// What is asked.
 #[derive(Clone, Copy, Debug)]
@@ -59,7 +60,7 @@ pub fn judge(question: &Question<'_>) -> Answer {
     let now = slice.reference;
     let conditions = VenueConditions::assemble(&venue, &policy, &[slice], now, (leaves, alongside + OVERRUN));
     let set = conditions.governing();
-    let at = |member, time| settled(set.at(member, time));
+    let at = |member, time| Rc::new(settled(set.at(member, time)));
     let view = MemberView::of(set, &at);
     let outing = Outing {
         policy: &policy,
