@@ -28,6 +28,6 @@ pub use document::Advisory;
 pub use explain::{Explanation, TracedReason, explain, from_bytes, to_bytes};
 pub use inputs::{AdvisoryError, FeedFacts, Inputs};
 pub use make::{AROUND, Assembled};
-pub use openings::{Opening, OpeningQuery, openings};
+pub use openings::{Opening, OpeningQuery, look_for_openings, openings};
 pub use reason_words::{criterion_words, reason_of};
 pub use way_out::way_out_of;

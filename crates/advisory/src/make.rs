@@ -303,7 +303,8 @@ fn held_words(call: CallWord, bare: CallWord) -> String {
 /// On every surface.
 pub const CAUTION_TO_ALL: &str = "The skipper on the water decides on what they see. Official warnings, local rules and licensed practice come first.";
 
-fn warnings(club: &Club) -> String {
+/// That official warnings were not checked, and where this club finds them.
+pub fn warnings(club: &Club) -> String {
     match &club.warnings_from {
         Some(place) => format!("Official warnings were not checked here. Look at {place} before you leave."),
         None => {

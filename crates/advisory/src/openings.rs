@@ -6,10 +6,10 @@ use crate::plan_words::{rounded, sail_of};
 use crate::validity::at_wall_time;
 use crate::voices::Voice;
 use crate::words::local;
-use chrono::{DateTime, DurationRound, FixedOffset, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, FixedOffset, NaiveDate, NaiveTime, TimeDelta, Utc};
 use club::{Boat, Club, Level, Venue};
-use conditions::VenueConditions;
-use forecast::RunSlice;
+use conditions::{MemberSet, VenueConditions};
+use forecast::{Member, RunSlice};
 use rules::plan::make_plan;
 use rules::view::Winds;
 use rules::{Call, Outing, WindowQuery, find_windows};
@@ -33,6 +33,24 @@ pub struct Opening {
     pub source: String,
     /// Its run.
     pub run: Option<DateTime<Utc>>,
+}
+
+/// A day that was looked at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DayLookedAt {
+    /// The day, at the club.
+    pub date: NaiveDate,
+    /// Source of the wind and its run; none where no run says anything of the day's hours: then nothing can be said.
+    pub by: Option<(String, DateTime<Utc>)>,
+}
+
+/// What was found, and where it was looked for.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Found {
+    /// In order of time.
+    pub openings: Vec<Opening>,
+    /// The days with hours of light, in order; a day whose hours are over is not among them.
+    pub days: Vec<DayLookedAt>,
 }
 
 /// What openings are wanted.
@@ -59,10 +77,23 @@ pub fn openings(
     slices: &[RunSlice],
     now: DateTime<Utc>,
 ) -> Vec<Opening> {
-    daylight_outings(query, club, now)
-        .iter()
-        .flat_map(|day| openings_of_day(query, club, slices, now, day))
-        .collect()
+    look_for_openings(query, club, slices, now).openings
+}
+
+/// The openings of the coming days with the days that were looked at.
+pub fn look_for_openings(
+    query: OpeningQuery<'_>,
+    club: &Club,
+    slices: &[RunSlice],
+    now: DateTime<Utc>,
+) -> Found {
+    let mut found = Found::default();
+    for day in daylight_outings(query, club, now) {
+        let (looked_at, openings) = openings_of_day(query, club, slices, now, &day);
+        found.days.push(looked_at);
+        found.openings.extend(openings);
+    }
+    found
 }
 
 /// The surest of some openings, so many at most: those that most members hold throughout, the earlier first among equals.
@@ -81,10 +112,14 @@ fn openings_of_day(
     slices: &[RunSlice],
     now: DateTime<Utc>,
     day: &Outing<'_>,
-) -> Vec<Opening> {
+) -> (DayLookedAt, Vec<Opening>) {
     let span = (day.leaves, day.alongside);
     let conditions = VenueConditions::assemble(query.venue, &club.policy, slices, now, span);
     let set = conditions.governing();
+    let looked_at = DayLookedAt {
+        date: day.leaves.with_timezone(&club.time_zone).date_naive(),
+        by: wind_by(set, day),
+    };
     let voice = Voice::of(set);
     let view = voice.view();
     let wanted = if query.marginal_too {
@@ -118,17 +153,20 @@ fn openings_of_day(
             run: set.reference,
         }
     };
-    find_windows(
-        day,
-        &view,
-        WindowQuery {
-            wanted,
-            at_least: query.at_least,
-        },
-    )
-    .into_iter()
-    .map(opening)
-    .collect()
+    let wanted = WindowQuery {
+        wanted,
+        at_least: query.at_least,
+    };
+    let openings = find_windows(day, &view, wanted).into_iter().map(opening);
+    (looked_at, openings.collect())
+}
+
+/// Whose wind is known, of any member in any of the day's hours.
+fn wind_by(set: &MemberSet, day: &Outing<'_>) -> Option<(String, DateTime<Utc>)> {
+    let instants = day.instants();
+    let known = |member: &Member| instants.iter().any(|at| set.at(*member, *at).wind.is_ok());
+    let by = (set.source.to_string(), set.reference?);
+    set.members.iter().any(known).then_some(by)
 }
 
 /// One outing a day, over the whole hours of its light and of the club's that are still to come.

@@ -150,6 +150,27 @@ fn a_plan_is_given_only_where_the_boat_may_leave() {
 }
 
 #[test]
+fn openings_are_offered_instead_of_what_does_not_plainly_go() {
+    for (index, offered) in [
+        (MARGINAL, true),
+        (NO_GO, true),
+        (GO, false),
+        (LIGHT, false),
+        (NO_CALL, false),
+    ] {
+        let mut one = advisory(index);
+        one.session.id = "saturday crew@20261017T0930".to_owned();
+        let page = html::session(&one, &[], now(), None).unwrap();
+        assert_eq!(
+            page.contains("href=\"/openings?session=saturday%20crew\""),
+            offered
+        );
+        let old = html::session(&one, &[], later(), None).unwrap();
+        assert!(!old.contains("/openings?session="), "an old call offers nothing");
+    }
+}
+
+#[test]
 fn legs_and_lessons_have_their_sections() {
     let mut one = advisory(GO);
     one.legs = vec![leg(one.session.leaves)];
@@ -365,6 +386,7 @@ fn hostile_names_arrive_as_words() {
                 .iter()
                 .find_map(|form| link.strip_suffix(form))
                 .unwrap_or(link);
+            let address = address.strip_prefix("/openings?session=").unwrap_or(address);
             assert!(address.chars().all(plain), "an address holds {link}");
         }
     }

@@ -5,6 +5,7 @@
 
 use crate::error::AdvisorError;
 use crate::gather::slices_for;
+use advisory::openings::DayLookedAt;
 use advisory::{Opening, OpeningQuery};
 use chrono::{DateTime, TimeDelta, Utc};
 use club::Club;
@@ -52,6 +53,8 @@ pub struct NoSuchKey {
 pub struct Windows {
     /// In order of time.
     pub openings: Vec<Opening>,
+    /// The days that were looked at, each with the run it was looked at by.
+    pub days: Vec<DayLookedAt>,
     /// Whether any run was at hand that is not too old; without one nothing can be said of any hour.
     pub any_run: bool,
 }
@@ -121,8 +124,10 @@ pub async fn windows(
     let slices = slices_for(store, catalogue, club, venue, now).await?;
     let club = club.clone();
     let found = tokio::task::spawn_blocking(move || {
+        let found = advisory::look_for_openings(choice.of(&club)?, &club, &slices, now);
         Ok::<_, NoSuchKey>(Windows {
-            openings: advisory::openings(choice.of(&club)?, &club, &slices, now),
+            openings: found.openings,
+            days: found.days,
             any_run: !slices.is_empty(),
         })
     });

@@ -96,6 +96,16 @@ pub(crate) async fn club_for(
     }
 }
 
+/// The club of this service for the pages that are made from its file, and who may keep them.
+pub(crate) async fn club_of_pages(
+    state: &ApiState,
+    caller: &Caller,
+) -> Result<(Arc<Club>, Shared), ApiError> {
+    let shared = pages_for(state, caller).await?;
+    let club = newest(state, &state.club).await?.ok_or(ApiError::NoClubFile)?;
+    Ok((club, shared))
+}
+
 /// Whether the pages of the club of this service may be shown to the caller, and who may keep them. Before its file was
 /// ever kept there is nothing to hide: no advisory of it was issued.
 pub(crate) async fn pages_for(state: &ApiState, caller: &Caller) -> Result<Shared, ApiError> {

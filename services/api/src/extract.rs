@@ -44,12 +44,18 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Asked<T> {
     type Rejection = ApiError;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, ApiError> {
-        let query = parts.uri.query().unwrap_or_default();
-        let pairs = serde_urlencoded::Deserializer::new(form_urlencoded::parse(query.as_bytes()));
-        serde_path_to_error::deserialize(pairs)
-            .map(Self)
-            .map_err(|error| ApiError::field(field_of(&error), error.inner().to_string()))
+        asked_in(parts.uri.query().unwrap_or_default()).map(Self)
     }
+}
+
+/// What a query asks.
+///
+/// # Errors
+/// [`ApiError::Field`] with the key that cannot be so.
+pub(crate) fn asked_in<T: DeserializeOwned>(query: &str) -> Result<T, ApiError> {
+    let pairs = serde_urlencoded::Deserializer::new(form_urlencoded::parse(query.as_bytes()));
+    serde_path_to_error::deserialize(pairs)
+        .map_err(|error| ApiError::field(field_of(&error), error.inner().to_string()))
 }
 
 /// The key an error is about: the place it was met, or the word it quotes.

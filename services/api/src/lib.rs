@@ -22,6 +22,7 @@ mod limits;
 mod listening;
 mod media;
 mod metrics;
+mod pages;
 mod paging;
 mod precondition;
 mod problem;
@@ -48,6 +49,7 @@ pub fn router(state: ApiState) -> Router {
         .route("/healthz", get(routes::health))
         .route("/readyz", get(routes::readiness))
         .route("/metrics", get(routes::metrics))
+        .merge(pages::router())
         .merge(v1::router())
         .fallback(routes::unknown)
         .method_not_allowed_fallback(routes::wrong_method);

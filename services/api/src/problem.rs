@@ -21,6 +21,10 @@ pub(crate) enum ApiError {
     NoSuchClub { slug: String },
     #[error("The club's file cannot be read. The operator finds the cause in the log.")]
     ClubFile,
+    #[error(
+        "No file of this club has been kept yet: this page is made from it. Look again when the service has read it."
+    )]
+    NoClubFile,
     #[error("There is no page at this address. The board is at /, the API is described at /docs.")]
     NoSuchPage,
     #[error("This address does not take that method. The header Allow names those it takes.")]
@@ -90,7 +94,9 @@ impl ApiError {
 
     fn status(&self) -> StatusCode {
         match self {
-            Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage => StatusCode::NOT_FOUND,
+            Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage | Self::NoClubFile => {
+                StatusCode::NOT_FOUND
+            }
             Self::InvalidToken | Self::NoToken { .. } => StatusCode::UNAUTHORIZED,
             Self::MissingScope { .. } => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,

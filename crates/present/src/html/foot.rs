@@ -2,6 +2,7 @@
 
 use crate::wording::{clock_from, day_clock, ended, offset, run_time};
 use advisory::document::{Advisory, ClubName};
+use club::Club;
 
 /// The words of the foot.
 pub(super) struct Foot {
@@ -44,6 +45,17 @@ pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
         caution: first_sentence(first.map_or(CAUTION, |advisory| &advisory.caution_to_all)),
         warnings: ended(first.map_or(WARNINGS, |advisory| &advisory.warnings)),
         lines,
+    }
+}
+
+/// The foot of a page that shows no advisory: the club's own words, after these lines.
+pub(super) fn foot_without_advisory(club: &Club, lines: Vec<String>) -> Foot {
+    let contact = club.contact.as_ref();
+    let contact = contact.map(|contact| format!("{}: {contact}", club.name));
+    Foot {
+        caution: first_sentence(advisory::make::CAUTION_TO_ALL),
+        warnings: advisory::make::warnings(club),
+        lines: lines.into_iter().chain(contact).collect(),
     }
 }
 

@@ -6,9 +6,13 @@
 mod board;
 pub(crate) mod figures;
 mod foot;
+mod form;
 mod nav;
+mod openings;
 mod parts;
 mod session;
+
+pub use openings::{OpeningsAsked, OpeningsFound};
 
 use crate::PresentError;
 use advisory::Decision;
@@ -44,6 +48,18 @@ pub fn session(
     demo: Option<&str>,
 ) -> Result<String, PresentError> {
     filled("session", &session::page(advisory, decisions, now, demo))
+}
+
+/// The openings that were found for what was asked; or, in their place, what is wrong with a field of it and its name.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn openings(
+    asked: &OpeningsAsked<'_>,
+    found: Result<&OpeningsFound<'_>, (&str, &str)>,
+    demo: Option<&str>,
+) -> Result<String, PresentError> {
+    filled("openings", &openings::page(asked, found, demo))
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {

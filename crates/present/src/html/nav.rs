@@ -3,7 +3,7 @@
 //! Owns: which pages there are and what they are called. A page is added here when its address answers.
 
 /// Address and name of each page that needs no name of a session.
-const PAGES: [(&str, &str); 1] = [("/", "Board")];
+const PAGES: [(&str, &str); 2] = [("/", "Board"), ("/openings", "Openings")];
 
 /// A link of the running head.
 pub(super) struct NavLink {

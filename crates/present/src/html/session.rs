@@ -31,6 +31,7 @@ pub(super) struct SessionPage<'a> {
     times: String,
     summary: String,
     orders: Vec<Order>,
+    instead_of: Option<&'a str>,
     boat: &'a str,
     wind_words: Option<&'a str>,
     ladders: Vec<String>,
@@ -75,6 +76,7 @@ pub(super) fn page<'a>(
         times: from_to(session.leaves, session.alongside),
         summary: shown.explained(),
         orders: orders(shown),
+        instead_of: instead_of(shown, advisory),
         boat: &session.boat.name,
         wind_words: Some(advisory.wind_words.as_str()).filter(|words| !words.is_empty()),
         ladders: drawn(&|breadth| chart::ladder(advisory, now, breadth)),
@@ -104,6 +106,12 @@ fn orders(shown: Shown<'_>) -> Vec<Order> {
         decides.more.unwrap_or_default(),
     ));
     orders
+}
+
+/// The session's key in the club file, where another time may do better: openings are looked for by it.
+fn instead_of<'a>(shown: Shown<'_>, advisory: &'a Advisory) -> Option<&'a str> {
+    let worse = matches!(shown.mark(), CallWord::NoGo | CallWord::Marginal);
+    advisory.session.id.split('@').next().filter(|_| worse)
 }
 
 fn plan_orders(shown: Shown<'_>) -> Vec<Order> {

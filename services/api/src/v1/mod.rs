@@ -16,7 +16,7 @@ mod file;
 mod history;
 mod runs;
 mod sessions;
-mod windows;
+pub(crate) mod windows;
 
 pub(crate) use conditions::ConditionsQuestion;
 

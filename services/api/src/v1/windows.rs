@@ -8,14 +8,16 @@ use crate::extract::{Asked, InPath, optional_day, optional_limit};
 use crate::paging::{self, Key, Paging};
 use crate::problem::{ApiError, ReadingProblems};
 use crate::{ApiState, documents};
-use advisor::WindowChoice;
-use advisory::Opening;
+use advisor::{WindowChoice, Windows};
 use advisory::document::Named;
+use advisory::{Opening, OpeningQuery};
 use axum::extract::State;
 use axum::http::{HeaderMap, Uri};
 use axum::response::Response;
-use chrono::{NaiveDate, TimeDelta};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use club::Club;
 use serde::{Deserialize, Deserializer, Serialize, de::Error as _};
+use std::sync::Arc;
 use utoipa::{IntoParams, ToSchema};
 
 /// Days ahead of today, at most: no forecast reaches further.
@@ -112,16 +114,10 @@ pub(crate) async fn list_windows(
     uri: Uri,
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
-    let now = state.now();
     let (club, shared) = documents::club_for(&state, &slug, &caller).await?;
-    let today = today(&club, now);
-    let (from, to) = days(&query, today)?;
     let paging = Paging::of(query.limit, query.cursor.as_deref())?;
-    let choice = query.choice(u16::try_from((to - today).num_days() + 1).unwrap_or(1));
-    let wanted = choice.of(&club).map_err(|error| super::unknown_key(&error))?;
-    let question = (slug, club.version.clone(), choice.clone());
-    let compute = advisor::windows(&state.store, &state.catalogue, &club, choice, now);
-    let found = state.windows.answer(question, compute).await?;
+    let LookedFor { from, to, found } = look_for(&state, &club, &query).await?;
+    let wanted = wanted(&query, to, &club, state.now())?;
     let of_days = found.openings.iter().filter(|one| one.from.date_naive() >= from);
     let (windows, next) = paging.page(of_days.map(|one| (key(one), one.clone())).collect());
     let link = paging::link(&uri, next.as_deref());
@@ -132,8 +128,7 @@ pub(crate) async fn list_windows(
         at_least_min: wanted.at_least.num_minutes(),
         from,
         to,
-        no_data: (!found.any_run)
-            .then_some("No run is kept that is not too old: nothing can be said of any hour."),
+        no_data: no_data(&found),
         caution: advisory::make::CAUTION_TO_ALL,
         windows,
         next,
@@ -145,8 +140,56 @@ pub(crate) async fn list_windows(
     .to(&asked))
 }
 
+/// What was found in the days that were asked for.
+pub(crate) struct LookedFor {
+    /// First day.
+    pub from: NaiveDate,
+    /// Last day.
+    pub to: NaiveDate,
+    /// What was found from today to the last day.
+    pub found: Arc<Windows>,
+}
+
+/// Looks for the windows of a club; the same question is computed once for all who ask it meanwhile.
+pub(crate) async fn look_for(
+    state: &ApiState,
+    club: &Arc<Club>,
+    query: &WindowsQuery,
+) -> Result<LookedFor, ApiError> {
+    let now = state.now();
+    let (from, to) = days(query, club, now)?;
+    wanted(query, to, club, now)?;
+    let choice = query.choice(to - today(club, now));
+    let question = (club.slug.clone(), club.version.clone(), choice.clone());
+    let compute = advisor::windows(&state.store, &state.catalogue, club, choice, now);
+    let found = state.windows.answer(question, compute).await?;
+    Ok(LookedFor { from, to, found })
+}
+
+/// What is looked for, as the club has it.
+pub(crate) fn wanted<'a>(
+    query: &WindowsQuery,
+    to: NaiveDate,
+    club: &'a Club,
+    now: DateTime<Utc>,
+) -> Result<OpeningQuery<'a>, ApiError> {
+    let choice = query.choice(to - today(club, now));
+    choice.of(club).map_err(|error| super::unknown_key(&error))
+}
+
+/// Why nothing can be said at all; none where a run was at hand.
+pub(crate) fn no_data(found: &Windows) -> Option<&'static str> {
+    (!found.any_run).then_some("No run is kept that is not too old: nothing can be said of any hour.")
+}
+
+/// The first and the last day that can be asked for: today at the club, and what a forecast can reach.
+pub(crate) fn bounds(club: &Club, now: DateTime<Utc>) -> (NaiveDate, NaiveDate) {
+    let today = today(club, now);
+    (today, today + TimeDelta::days(LAST_AHEAD))
+}
+
 impl WindowsQuery {
-    fn choice(&self, days: u16) -> WindowChoice {
+    fn choice(&self, after_today: TimeDelta) -> WindowChoice {
         WindowChoice {
             session: self.session.clone(),
             venue: self.venue.clone(),
@@ -154,14 +197,14 @@ impl WindowsQuery {
             level: self.level.clone(),
             at_least: self.length.map(|hours| TimeDelta::hours(i64::from(hours))),
             marginal_too: self.call == Wanted::Marginal,
-            days,
+            days: u16::try_from(after_today.num_days()).unwrap_or(0),
         }
     }
 }
 
 /// The days looked at, within what a forecast can reach.
-fn days(query: &WindowsQuery, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), ApiError> {
-    let last = today + TimeDelta::days(LAST_AHEAD);
+fn days(query: &WindowsQuery, club: &Club, now: DateTime<Utc>) -> Result<(NaiveDate, NaiveDate), ApiError> {
+    let (today, last) = bounds(club, now);
     let from = query.from.unwrap_or(today);
     if !(today..=last).contains(&from) {
         return Err(ApiError::field("from", format!("a day from {today} to {last}")));

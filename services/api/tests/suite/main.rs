@@ -14,6 +14,7 @@ mod conditions;
 mod described;
 mod hidden;
 mod hostile;
+mod openings;
 mod pages;
 mod reading;
 mod shelf;

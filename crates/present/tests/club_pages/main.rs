@@ -1,0 +1,10 @@
+//! The pages that are made from a club's file and from runs.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "helpers of tests fail by panicking"
+)]
+
+mod openings;
+mod sample;

@@ -1,0 +1,32 @@
+//! The pages that are made from the club's file and the runs rather than from advisories: one file a page.
+//!
+//! Owns: what each page is asked and with which status it answers. Must not know: how a page looks.
+
+mod openings;
+
+use crate::ApiState;
+use crate::answer::{Answer, Keep, Tagged};
+use crate::cache::{self, Shared};
+use crate::media::Media;
+use axum::Router;
+use axum::http::header::CONTENT_TYPE;
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+
+/// Their routes.
+pub(crate) fn router() -> Router<ApiState> {
+    Router::new().route("/openings", get(openings::openings))
+}
+
+/// A page that is asked for again each time: it changes with the runs and with the day.
+fn page(html: String, shared: Shared, asked: &HeaderMap) -> Response {
+    let tagged = Tagged::new(Media::Html.content_type(), html.into_bytes());
+    Answer::of(tagged, Keep::Never, shared).to(asked)
+}
+
+/// A page that says what is wrong with what was sent.
+fn refused(status: StatusCode, html: String, shared: Shared) -> Response {
+    let response = (status, [(CONTENT_TYPE, Media::Html.content_type())], html);
+    cache::never_shared(response.into_response(), shared)
+}
