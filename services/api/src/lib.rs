@@ -26,12 +26,14 @@ mod pages;
 mod paging;
 mod precondition;
 mod problem;
+mod public_address;
 mod routes;
 mod serving;
 mod state;
 mod v1;
 
 pub use around::served;
+pub use public_address::PublicAddress;
 pub use serving::{MetricsFor, Serving};
 pub use state::{ApiState, AskSources, Standings};
 

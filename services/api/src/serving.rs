@@ -2,6 +2,7 @@
 //!
 //! Owns: what may be set, and what it is set to otherwise. Must not know: where settings are read from, how they are kept to.
 
+use crate::PublicAddress;
 use ipnet::IpNet;
 use std::net::IpAddr;
 use std::num::NonZeroU32;
@@ -34,6 +35,8 @@ pub struct Serving {
     pub answers_kept_for: Duration,
     /// Who may read `/metrics`.
     pub metrics: MetricsFor,
+    /// Where other programs reach the service. Without it, links that are read elsewhere are left out.
+    pub public_address: Option<PublicAddress>,
 }
 
 /// Who may read `/metrics`.
@@ -60,6 +63,7 @@ impl Default for Serving {
             trusted_proxies: Vec::new(),
             answers_kept_for: Duration::from_secs(1),
             metrics: MetricsFor::Local,
+            public_address: None,
         }
     }
 }

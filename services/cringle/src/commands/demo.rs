@@ -2,17 +2,17 @@
 
 use crate::commands::advise::{decisions, issue, style, with_banner};
 use crate::commands::demo_live;
-use crate::commands::serve::state;
+use crate::commands::serve::{cannot, listen, state};
 use crate::context::{Context, Surroundings};
-use crate::output::{CommandError, failed, print};
+use crate::output::{CommandError, print};
 use crate::standing::standings;
+use api::PublicAddress;
 use clap::Args;
 use feeds::Feed;
 use present::terminal;
 use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
-use tokio::net::TcpListener;
 
 /// Run everything on the bundled, invented forecast.
 #[derive(Args, Debug)]
@@ -34,7 +34,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     if arguments.live {
         return demo_live::run(around, arguments).await;
     }
-    let context = Context::of_demo(around, around.now).await?;
+    let mut context = Context::of_demo(around, around.now).await?;
     context.fetch_first().await?;
     let advisories = issue(&context, 7).await?;
     print(&with_banner(
@@ -44,14 +44,8 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     if arguments.once {
         return Ok(ExitCode::SUCCESS);
     }
-    let cannot = || {
-        failed::<std::io::Error>(format!(
-            "pages cannot be served on {}: give --listen another address",
-            arguments.listen
-        ))
-    };
-    let listener = TcpListener::bind(arguments.listen).await.map_err(cannot())?;
-    let address = listener.local_addr().map_err(cannot())?;
+    let (listener, address) = listen(arguments.listen).await?;
+    reached_at(&mut context, address);
     print(&format!(
         "\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"
     ));
@@ -61,8 +55,16 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         let _stopped = tokio::signal::ctrl_c().await;
     })
     .await
-    .map_err(cannot())?;
+    .map_err(cannot(address))?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// A demo is reached where it listens, unless the settings name an address or it listens on all that the machine has.
+pub fn reached_at(context: &mut Context, address: SocketAddr) {
+    let public = &mut context.settings.serving.public_address;
+    if public.is_none() && !address.ip().is_unspecified() {
+        *public = PublicAddress::read(&format!("http://{address}"));
+    }
 }
 
 /// How the sources of a context stand, for `/readyz`.

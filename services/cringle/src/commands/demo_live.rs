@@ -3,9 +3,9 @@
 //!
 //! Owns: that clock and that server. Must not know: how runs are fetched, what is advised.
 
-use crate::commands::demo::DemoArguments;
+use crate::commands::demo::{DemoArguments, reached_at};
 use crate::commands::pull::Puller;
-use crate::commands::serve::{run_until_told, state};
+use crate::commands::serve::{listen, run_until_told, state};
 use crate::context::{Context, Surroundings};
 use crate::demo_run;
 use crate::keeping::{Clock, Keeping};
@@ -54,9 +54,11 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         banner(begins),
         server.base_url()
     ));
+    let listening = listen(arguments.listen).await?;
+    reached_at(&mut context, listening.1);
     let state = state(&context, clock.clone());
     let keeping = Keeping::new(context, puller, clock, PACE);
-    run_until_told(arguments.listen, state, keeping).await
+    run_until_told(listening, state, keeping).await
 }
 
 fn publish(clock: Clock) -> Result<Replica, CommandError> {

@@ -42,33 +42,41 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     let address = arguments.listen.unwrap_or(context.settings.listen);
     let clock = clock(around.now.or(context.banner.as_ref().map(|_| context.now)));
     let state = state(&context, clock.clone());
-    run_until_told(address, state, Keeping::new(context, puller, clock, 1)).await
+    let listening = listen(address).await?;
+    run_until_told(listening, state, Keeping::new(context, puller, clock, 1)).await
+}
+
+/// A listener for pages, with the address it has.
+pub async fn listen(address: SocketAddr) -> Result<(TcpListener, SocketAddr), CommandError> {
+    let listener = TcpListener::bind(address).await.map_err(cannot(address))?;
+    let address = listener.local_addr().map_err(cannot(address))?;
+    Ok((listener, address))
+}
+
+/// Why pages cannot be served on an address.
+pub fn cannot(address: SocketAddr) -> impl FnOnce(std::io::Error) -> CommandError {
+    failed(format!(
+        "pages cannot be served on {address}: give --listen another address"
+    ))
 }
 
 /// Serves pages on an address and keeps going what is to be kept going, until the signal.
 pub async fn run_until_told(
-    address: SocketAddr,
+    (listener, address): (TcpListener, SocketAddr),
     state: ApiState,
     keeping: Keeping,
 ) -> Result<ExitCode, CommandError> {
-    let cannot = || {
-        failed::<std::io::Error>(format!(
-            "pages cannot be served on {address}: give --listen another address"
-        ))
-    };
     let stop = stop_signals()?;
     keeping
         .keep_club()
         .await
         .map_err(failed("the club's file cannot be kept in the store"))?;
-    let listener = TcpListener::bind(address).await.map_err(cannot())?;
-    let address = listener.local_addr().map_err(cannot())?;
     print(&format!("Pages: http://{address}/   (Ctrl-C or SIGTERM stops)\n"));
     let (served, ()) = tokio::join!(
         api::serve(listener, state, stopped(stop.clone())),
         keeping.until(&stop)
     );
-    served.map_err(cannot())?;
+    served.map_err(cannot(address))?;
     print("Stopped.\n");
     Ok(ExitCode::SUCCESS)
 }

@@ -56,7 +56,7 @@ pub struct Settings {
     pub catalogue: Catalogue,
     /// `[serve] listen`.
     pub listen: SocketAddr,
-    /// `[serve] requests_a_minute`, `trusted_proxies`, `metrics`.
+    /// `[serve] public_address`, `requests_a_minute`, `trusted_proxies`, `metrics`.
     pub serving: Serving,
     /// `[cache] folder`: where raw messages are kept for a while; without it they are not.
     pub cache_folder: Option<PathBuf>,

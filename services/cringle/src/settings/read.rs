@@ -36,7 +36,13 @@ const KNOWN: [(&str, &[&str]); 7] = [
     (SOURCES, &["enabled"]),
     (
         "serve",
-        &["listen", "requests_a_minute", "trusted_proxies", "metrics"],
+        &[
+            "listen",
+            "public_address",
+            "requests_a_minute",
+            "trusted_proxies",
+            "metrics",
+        ],
     ),
     ("cache", &["folder", "most_mb", "keep_hours"]),
     ("prune", &["keep_runs", "keep_for_hours"]),

@@ -1,7 +1,7 @@
 //! `[serve]`: where to listen, and how clients are dealt with.
 
 use super::read::{Reader, Show, list_of};
-use api::{MetricsFor, Serving};
+use api::{MetricsFor, PublicAddress, Serving};
 use ipnet::IpNet;
 use std::net::{IpAddr, SocketAddr};
 use std::num::NonZeroU32;
@@ -30,8 +30,19 @@ impl Reader<'_> {
             requests_a_minute: requests.unwrap_or(usual.requests_a_minute),
             trusted_proxies: self.trusted_proxies(),
             metrics: self.metrics(usual.metrics),
+            public_address: self.public_address(),
             ..usual
         }
+    }
+
+    fn public_address(&mut self) -> Option<PublicAddress> {
+        let given = self.take("serve", "public_address")?;
+        let address = given.value.as_str().and_then(PublicAddress::read);
+        if address.is_none() {
+            let expected = "an http or https address without user, query or fragment, such as \"https://sailing.example\"";
+            self.wrong(&given, "serve.public_address", expected, Show::Never);
+        }
+        address
     }
 
     fn trusted_proxies(&mut self) -> Vec<IpNet> {
