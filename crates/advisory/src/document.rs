@@ -97,6 +97,17 @@ pub struct ClubName {
     pub contact: Option<String>,
 }
 
+impl From<&club::Club> for ClubName {
+    fn from(club: &club::Club) -> Self {
+        Self {
+            slug: club.slug.clone(),
+            name: club.name.clone(),
+            time_zone: club.time_zone.name().to_owned(),
+            contact: club.contact.clone(),
+        }
+    }
+}
+
 /// A key with the name that is shown for it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]

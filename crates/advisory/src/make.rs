@@ -221,12 +221,7 @@ fn document(
     };
     Advisory {
         id,
-        club: ClubName {
-            slug: club.slug.clone(),
-            name: club.name.clone(),
-            time_zone: zone.name().to_owned(),
-            contact: club.contact.clone(),
-        },
+        club: ClubName::from(club),
         session: Session {
             id: inputs.occurrence.clone(),
             venue: named(&cast.venue.id, &cast.venue.name),

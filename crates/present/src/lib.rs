@@ -4,6 +4,8 @@
 //! Is given: issued advisories and the time it is. Must not know: HTTP, SQL, the clock, how a call is made. It shows
 //! limits and never compares a value with one.
 
+pub mod atom;
+pub mod calendar;
 mod chart;
 pub mod html;
 pub mod kept;

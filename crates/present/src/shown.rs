@@ -83,6 +83,17 @@ impl<'a> Shown<'a> {
         }
     }
 
+    /// "1 reef, ¾ headsail; from 15:00 2 reefs, ½ headsail."
+    pub fn plan_sentence(self) -> Option<String> {
+        let plan = self.plan()?;
+        let mut parts = vec![plan.leave_with.words.clone()];
+        let changes = plan.changes.iter();
+        parts.extend(changes.map(|change| format!("from {} {}", clock(change.at), change.sail.words)));
+        let past = plan.past_table_from;
+        parts.extend(past.map(|from| format!("from {} past the table, not sailed", clock(from))));
+        Some(ended(&parts.join("; ")))
+    }
+
     /// The lessons the hours suit, those for light air or the others. A boat that is not to leave, or an old advisory, has none.
     pub fn lessons(self, light_air: bool) -> Vec<&'a LessonFit> {
         match self.mark() {
@@ -101,6 +112,13 @@ impl<'a> Shown<'a> {
         } else {
             self.advisory.way_out.as_ref()
         }
+    }
+
+    /// "Way out: Back by 14:15, then it is a go."
+    pub fn way_out_sentence(self) -> Option<String> {
+        let way_out = self.way_out()?;
+        let title = way_out.title.trim_end_matches(',');
+        Some(ended(&format!("Way out: {title}, {}", way_out.words)))
     }
 
     /// The day it is listed under: that of leaving, at the club.
@@ -243,6 +261,18 @@ pub(crate) fn run_words(used: &SourceUse) -> String {
         words.push_str(note);
     }
     ended(&words)
+}
+
+/// The runs that an advisory used, each once.
+pub(crate) fn runs_used(advisory: &Advisory) -> Vec<String> {
+    let used = advisory.sources.iter().filter(|used| used.run.is_some());
+    let mut words: Vec<String> = Vec::new();
+    for line in used.map(run_words) {
+        if !words.contains(&line) {
+            words.push(line);
+        }
+    }
+    words
 }
 
 /// How the call has moved over the last runs: "Over the last runs: no-go 45 % (Mon 13 May 00:00 UTC), then marginal 31 % (06:00 UTC), now marginal 20 %."

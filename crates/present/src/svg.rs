@@ -80,6 +80,14 @@ impl Drawing {
     }
 }
 
+/// Words as text of HTML or XML.
+pub(crate) fn escaped(words: &str) -> String {
+    let mut text = String::new();
+    // Writing to a String cannot fail.
+    let _ = Html.write_escaped_str(&mut text, words);
+    text
+}
+
 /// A line through points, as path data.
 pub(crate) fn line_through(points: &[(f64, f64)]) -> String {
     let mut data = String::new();

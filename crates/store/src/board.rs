@@ -21,18 +21,18 @@ pub struct Issue {
 }
 
 impl Store {
-    /// The document last issued for each occurrence of a club, by occurrence, without those last issued before an
+    /// The issue that stands for each occurrence of a club, by occurrence, without those last issued before an
     /// instant. Inputs stay on the shelf: they are large and a board does not show them.
     ///
     /// # Errors
     /// [`StoreError::Database`].
-    pub async fn standing_documents(
+    pub async fn standing_issues(
         &self,
         club: &str,
         issued_since: DateTime<Utc>,
-    ) -> Result<Vec<Vec<u8>>, StoreError> {
+    ) -> Result<Vec<Issue>, StoreError> {
         let rows = sqlx::query(
-            "SELECT document FROM advisories AS standing
+            "SELECT revision, id, issued_at, document FROM advisories AS standing
              WHERE club = $1 AND issued_at >= $2 AND revision =
                  (SELECT MAX(revision) FROM advisories WHERE club = $1 AND occurrence = standing.occurrence)
              ORDER BY occurrence ASC",
@@ -41,11 +41,38 @@ impl Store {
         .bind(issued_since.timestamp())
         .fetch_all(&self.pool)
         .await;
-        rows.and_then(|rows| rows.iter().map(|row| row.try_get(0)).collect())
+        rows.and_then(|rows| rows.iter().map(issue).collect())
             .map_err(StoreError::while_doing(format!("reading the board of {club}")))
     }
 
-    /// The same for a stretch of time: the documents last issued from one instant to another.
+    /// Every issue of a club from one instant to another, the newest first, at most `limit`.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn issues_between(
+        &self,
+        club: &str,
+        (since, until): (DateTime<Utc>, DateTime<Utc>),
+        limit: u16,
+    ) -> Result<Vec<Issue>, StoreError> {
+        let rows = sqlx::query(
+            "SELECT revision, id, issued_at, document FROM advisories
+             WHERE club = $1 AND issued_at >= $2 AND issued_at <= $3
+             ORDER BY issued_at DESC, occurrence ASC, revision DESC LIMIT $4",
+        )
+        .bind(club)
+        .bind(since.timestamp())
+        .bind(until.timestamp())
+        .bind(i64::from(limit))
+        .fetch_all(&self.pool)
+        .await;
+        rows.and_then(|rows| rows.iter().map(issue).collect())
+            .map_err(StoreError::while_doing(format!(
+                "reading what was issued for {club}"
+            )))
+    }
+
+    /// For a stretch of time: the documents last issued from one instant to another.
     ///
     /// # Errors
     /// [`StoreError::Database`].

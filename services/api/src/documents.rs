@@ -16,13 +16,32 @@ pub(crate) const LOOK_BACK: TimeDelta = TimeDelta::days(16);
 
 /// The advisories of sessions that end today, at the club, or later.
 pub(crate) async fn of_the_board(state: &ApiState, now: DateTime<Utc>) -> Result<Vec<Advisory>, ApiError> {
-    let documents = state
-        .store
-        .standing_documents(&state.club, now - LOOK_BACK)
-        .await?;
-    Ok(readable(&documents)
-        .filter(|advisory| is_coming(advisory, now))
+    let issues = standing(state, &state.club, now).await?;
+    Ok(issues.into_iter().map(|(advisory, _)| advisory).collect())
+}
+
+/// Those of any club, each with which of its session's issues it is, counted from 1.
+pub(crate) async fn standing(
+    state: &ApiState,
+    slug: &str,
+    now: DateTime<Utc>,
+) -> Result<Vec<(Advisory, i64)>, ApiError> {
+    let issues = state.store.standing_issues(slug, now - LOOK_BACK).await?;
+    Ok(readable(issues, |issue| &issue.document)
+        .filter(|(advisory, _)| is_coming(advisory, now))
+        .map(|(advisory, issue)| (advisory, issue.revision))
         .collect())
+}
+
+/// The issues of a club in the days before, the newest first, at most `limit`.
+pub(crate) async fn issued(
+    state: &ApiState,
+    slug: &str,
+    (since, now): (DateTime<Utc>, DateTime<Utc>),
+    limit: u16,
+) -> Result<Vec<(Advisory, Issue)>, ApiError> {
+    let issues = state.store.issues_between(slug, (since, now), limit).await?;
+    Ok(readable(issues, |issue| &issue.document).collect())
 }
 
 /// The advisories that stand for sessions of a club and were issued from one moment to another.
@@ -32,18 +51,20 @@ pub(crate) async fn issued_between(
     issued: (DateTime<Utc>, DateTime<Utc>),
 ) -> Result<Vec<Advisory>, ApiError> {
     let documents = state.store.standing_documents_between(slug, issued).await?;
-    Ok(readable(&documents).collect())
+    let read = readable(documents, |document| document);
+    Ok(read.map(|(advisory, _)| advisory).collect())
 }
 
 /// Those that can be read. One that cannot must not take the others off a list.
-fn readable(documents: &[Vec<u8>]) -> impl Iterator<Item = Advisory> {
-    documents.iter().filter_map(|document| match read(document) {
-        Ok(advisory) => Some(advisory),
-        Err(error) => {
-            tracing::error!(%error, "a stored advisory cannot be read and is left off a list");
-            None
-        }
-    })
+fn readable<T>(kept: Vec<T>, document: impl Fn(&T) -> &Vec<u8>) -> impl Iterator<Item = (Advisory, T)> {
+    kept.into_iter()
+        .filter_map(move |one| match read(document(&one)) {
+            Ok(advisory) => Some((advisory, one)),
+            Err(error) => {
+                tracing::error!(%error, "a stored advisory cannot be read and is left off a list");
+                None
+            }
+        })
 }
 
 /// What a club has decided of sessions on its board, in the order it decided.

@@ -8,12 +8,12 @@ use crate::finished::{Finished, Which};
 use crate::front::ForEveryone;
 use crate::media::Media;
 use crate::problem::ApiError;
-use crate::{ApiState, calendar, documents};
+use crate::{ApiState, documents};
 use advisory::document::ClubName;
 use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::{DateTime, Utc};
-use present::{html, terminal};
+use present::{calendar, html, terminal};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -76,7 +76,14 @@ async fn session_in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> 
     let advisory = documents::read(&issue.document)?;
     let body = match media {
         Media::Json => issue.document,
-        Media::Calendar => calendar::event(&advisory, issue.revision, now).into_bytes(),
+        Media::Calendar => {
+            let decisions = documents::decisions(state, &slug, now).await?;
+            let standing = calendar::Standing {
+                advisory: &advisory,
+                revision: issue.revision,
+            };
+            calendar::event(standing, &decisions, now, &|id| state.page_of(&slug, id)).into_bytes()
+        }
         Media::Html => {
             let decisions = documents::decisions(state, &slug, now).await?;
             html::session(&advisory, &decisions, now, state.demo.as_deref())?.into_bytes()

@@ -3,11 +3,11 @@
 //! Owns: routes, status codes, cache and security headers, problem details. Is given: a store, a clock, a club's short
 //! name. Must not know: GRIB, where forecasts come from, how a call is made; it issues nothing.
 
+mod addresses;
 mod answer;
 mod around;
 mod body;
 mod cache;
-mod calendar;
 mod caller;
 mod client;
 mod club_file;

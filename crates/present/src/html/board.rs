@@ -16,6 +16,7 @@ use chrono::{DateTime, Utc};
 #[template(path = "board.html")]
 pub(super) struct BoardPage<'a> {
     club: &'a str,
+    slug: &'a str,
     demo: Option<&'a str>,
     nav: Vec<NavLink>,
     heading: String,
@@ -78,6 +79,7 @@ pub(super) fn page<'a>(
     );
     BoardPage {
         club: &club.name,
+        slug: &club.slug,
         demo,
         nav: nav("/"),
         heading,

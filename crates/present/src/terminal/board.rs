@@ -3,7 +3,7 @@
 use super::Style;
 use super::sheet::{Dress, Sheet, shape};
 use crate::shown::{Shown, decides};
-use crate::wording::{clock, day_clock, day_long, ended, from_to};
+use crate::wording::{day_clock, day_long, ended, from_to};
 
 /// The board.
 pub(super) fn text(ordered: &[Shown<'_>], style: Style) -> String {
@@ -69,29 +69,13 @@ fn block(sheet: &mut Sheet, shown: Shown<'_>, with_venue: bool) {
         sheet.hanging(&head, Some(Dress::Bold), &ended(&decided.in_line()));
     }
     sheet.words(4, &shown.board_sentence());
-    if let Some(plan) = plan_line(shown) {
+    if let Some(plan) = shown.plan_sentence() {
         sheet.hanging("    Leave with ", Some(Dress::Bold), &plan);
     }
     if let Some(way_out) = shown.way_out() {
         let words = format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words);
         sheet.hanging("    Way out: ", Some(Dress::Binds), &ended(&words));
     }
-}
-
-/// "1 reef, ¾ headsail; from 15:00 2 reefs, ½ headsail."
-fn plan_line(shown: Shown<'_>) -> Option<String> {
-    let plan = shown.plan()?;
-    let mut parts = vec![plan.leave_with.words.clone()];
-    parts.extend(
-        plan.changes
-            .iter()
-            .map(|change| format!("from {} {}", clock(change.at), change.sail.words)),
-    );
-    parts.extend(
-        plan.past_table_from
-            .map(|from| format!("from {} past the table, not sailed", clock(from))),
-    );
-    Some(ended(&parts.join("; ")))
 }
 
 fn foot(sheet: &mut Sheet, ordered: &[Shown<'_>]) {

@@ -3,7 +3,7 @@
 
 use crate::samples::{advisory, after};
 use crate::shelf::Shelf;
-use store::{NewAdvisory, Put, StoreError};
+use store::{Issue, NewAdvisory, Put, StoreError};
 
 on_both_backends!(
     the_same_inputs_are_issued_once_and_history_is_kept_in_order,
@@ -83,8 +83,28 @@ async fn the_last_issue_of_each_occurrence_stands(shelf: Shelf) {
     ] {
         assert!(store.put_advisory(&new).await.unwrap());
     }
-    let documents = store.standing_documents("ours", after(10)).await.unwrap();
-    assert_eq!(documents, [b"mon-1".to_vec(), b"tue-2".to_vec()]);
+    let standing = store.standing_issues("ours", after(10)).await.unwrap();
+    let told = |issues: Vec<Issue>| {
+        issues
+            .into_iter()
+            .map(|one| (one.id, one.revision))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(told(standing), [("mon-1".to_owned(), 1), ("tue-2".to_owned(), 2)]);
+    let newest_first = async |since, limit| {
+        let issues = store
+            .issues_between("ours", (after(since), after(20)), limit)
+            .await
+            .unwrap();
+        issues.into_iter().map(|issue| issue.id).collect::<Vec<_>>()
+    };
+    assert_eq!(newest_first(10, 9).await.first().unwrap(), "tue-2");
+    assert_eq!(
+        newest_first(0, 9).await.len(),
+        4,
+        "each issue, not only what stands"
+    );
+    assert_eq!(newest_first(0, 1).await, ["tue-2"]);
 
     let between = store
         .standing_documents_between("ours", (after(9), after(15)))

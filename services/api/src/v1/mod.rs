@@ -12,6 +12,7 @@ mod coverage;
 mod days;
 mod decisions;
 mod described;
+mod feeds;
 mod file;
 mod history;
 mod runs;
@@ -76,7 +77,8 @@ pub(crate) fn router() -> Router<ApiState> {
         .routes(routes!(decisions::list_decisions, decisions::add_decision))
         .routes(routes!(conditions::get_conditions))
         .routes(routes!(windows::list_windows))
-        // `conditions` plugs in here, and a `mod` line above.
+        .routes(routes!(feeds::get_calendar))
+        .routes(routes!(feeds::get_atom))
         .split_for_parts();
     routes.merge(described::router(document))
 }

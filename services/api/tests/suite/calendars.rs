@@ -8,7 +8,7 @@ use crate::shelf::{OURS, get_with, keep_advisory, samples, with_samples};
 const ADVISORY: &str = "/sessions/dunlin-first%2F20261017T0930/advisory";
 
 /// The lines of a calendar put together again, each with its name.
-fn unfolded(calendar: &str) -> Vec<(String, String)> {
+pub fn unfolded(calendar: &str) -> Vec<(String, String)> {
     assert!(calendar.ends_with("\r\n"));
     assert!(
         !calendar.replace("\r\n", "").contains(['\r', '\n']),
@@ -75,7 +75,7 @@ async fn an_event_has_what_the_standard_asks_and_says_when_it_was_issued() {
     )
     .await;
     let lines = ask().await;
-    assert_eq!(value(&lines, "SEQUENCE"), "1", "the second issue");
+    assert_eq!(value(&lines, "SEQUENCE"), "2", "the second issue");
     assert_eq!(value(&lines, "UID"), "dunlin-first/20261017T0930@pellock-haven");
     assert!(value(&lines, "DESCRIPTION").contains("Commas, semicolons; a back\\slash"));
     assert!(

@@ -124,7 +124,16 @@ async fn what_is_answered_is_of_its_schema() {
                 assert!(status != "200", "{asked}: {}", answer.text());
                 continue;
             }
-            let pointer = &operation["responses"][status]["content"][media]["schema"];
+            let described = &operation["responses"][status]["content"];
+            if described[media].is_null() {
+                // Feeds are text of other standards; `feeds.rs` reads them.
+                assert!(
+                    path.ends_with(".ics") || path.ends_with(".atom"),
+                    "{path}: {described}"
+                );
+                continue;
+            }
+            let pointer = &described[media]["schema"];
             let schema = json!({ "allOf": [pointer], "components": document["components"] });
             let validator = jsonschema::draft202012::new(&schema).unwrap();
             let body = answer.json();

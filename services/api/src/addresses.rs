@@ -1,0 +1,34 @@
+//! Where a reader elsewhere finds what this service shows: whole addresses, made from the setting `public_address` only.
+//!
+//! Owns: which page is whose. Must not know: what a page says. Other clubs of the store have no pages here, and without the
+//! setting nobody is sent anywhere.
+
+use crate::ApiState;
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+
+/// What a segment of a path may hold as it is (RFC 3986, section 2.3): the unreserved characters.
+const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC
+    .remove(b'-')
+    .remove(b'.')
+    .remove(b'_')
+    .remove(b'~');
+
+impl ApiState {
+    /// The whole address of a path of ours, percent-encoded already.
+    pub(crate) fn address_of(&self, path: &str) -> Option<String> {
+        let public = self.serving.public_address.as_ref()?;
+        Some(public.of(path))
+    }
+
+    /// The board of a club.
+    pub(crate) fn board_of(&self, slug: &str) -> Option<String> {
+        self.address_of("/").filter(|_| *slug == *self.club)
+    }
+
+    /// The page of a session of a club.
+    pub(crate) fn page_of(&self, slug: &str, session: &str) -> Option<String> {
+        let segment = utf8_percent_encode(session, SEGMENT);
+        self.address_of(&format!("/sessions/{segment}"))
+            .filter(|_| *slug == *self.club)
+    }
+}
