@@ -1,0 +1,17 @@
+"""Which pages there are: one line each. A new page is a new line here and is then looked at by every test.
+
+`{go}`, `{marginal}`, `{no-go}` and `{no-call}` stand for the demo's first session of that call, `{day}`
+for the first day with sessions, `{series}` for the first session as the club file names it.
+"""
+
+PAGES = {
+    "board": "/",
+    "session, go": "/sessions/{go}",
+    "session, marginal": "/sessions/{marginal}",
+    "session, no-go": "/sessions/{no-go}",
+    "session, no call": "/sessions/{no-call}",
+    "openings": "/openings",
+    "openings, of a session": "/openings?session={series}",
+    "openings, asked wrongly": "/openings?length=900",
+    "api": "/docs",
+}
