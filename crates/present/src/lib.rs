@@ -6,6 +6,7 @@
 
 pub mod atom;
 pub mod calendar;
+mod card;
 mod chart;
 pub mod html;
 pub mod kept;
@@ -17,6 +18,7 @@ mod svg;
 pub mod terminal;
 mod wording;
 
+pub use card::{CardWords, card_words, session_path};
 pub use chart::{Breadth, ladder, sea};
 
 /// What can go wrong when a page is made.

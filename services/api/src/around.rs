@@ -13,7 +13,7 @@ use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
 use axum::http::header::{
     ACCESS_CONTROL_ALLOW_HEADERS, ACCESS_CONTROL_ALLOW_METHODS, ACCESS_CONTROL_ALLOW_ORIGIN,
     ACCESS_CONTROL_EXPOSE_HEADERS, ACCESS_CONTROL_MAX_AGE, ACCESS_CONTROL_REQUEST_METHOD,
-    CONTENT_SECURITY_POLICY, ETAG, HeaderName, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
+    CONTENT_SECURITY_POLICY, DATE, ETAG, HeaderName, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
@@ -37,13 +37,15 @@ const ALWAYS: [(HeaderName, &str); 5] = [
     (ACCESS_CONTROL_ALLOW_ORIGIN, "*"),
     (
         ACCESS_CONTROL_EXPOSE_HEADERS,
-        "etag, link, location, retry-after, x-request-id",
+        "age, date, etag, link, location, retry-after, x-request-id",
     ),
     (CONTENT_SECURITY_POLICY, POLICY),
     (X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (REFERRER_POLICY, "same-origin"),
 ];
 
+/// A date as headers have it (RFC 9110, section 5.6.7). It is told by the clock that calls grow old by.
+const HTTP_DATE: &str = "%a, %d %b %Y %H:%M:%S GMT";
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Longest request id that is taken from a client.
 const REQUEST_ID_AT_MOST: usize = 64;
@@ -153,8 +155,12 @@ fn accounted(
     }
     let headers = response.headers_mut();
     headers.insert(REQUEST_ID, name);
+    if let Ok(date) = HeaderValue::try_from(state.now().format(HTTP_DATE).to_string()) {
+        headers.insert(DATE, date);
+    }
     for (name, value) in ALWAYS {
-        headers.insert(name, HeaderValue::from_static(value));
+        // A card has a policy of its own.
+        headers.entry(name).or_insert(HeaderValue::from_static(value));
     }
     response
 }

@@ -13,6 +13,7 @@ mod client;
 mod club_file;
 mod clubs;
 mod documents;
+mod embed;
 mod extract;
 mod finished;
 mod flight;
@@ -52,6 +53,7 @@ pub fn router(state: ApiState) -> Router {
         .route("/readyz", get(routes::readiness))
         .route("/metrics", get(routes::metrics))
         .merge(pages::router())
+        .merge(embed::router())
         .merge(v1::router())
         .fallback(routes::unknown)
         .method_not_allowed_fallback(routes::wrong_method);

@@ -97,6 +97,13 @@ fn attributions(advisories: &[Advisory]) -> Vec<String> {
     )
 }
 
+/// Runs and their producers in one line.
+pub(crate) fn origin(advisory: &Advisory) -> String {
+    let one = std::slice::from_ref(advisory);
+    let lines: Vec<String> = runs(one).into_iter().chain(attributions(one)).collect();
+    lines.join(" ")
+}
+
 /// Each text once, in the order of its first use.
 fn unique(texts: impl Iterator<Item = String>) -> Vec<String> {
     let mut seen = Vec::new();

@@ -4,14 +4,16 @@
 //! in which `crate::svg` has escaped every word.
 
 mod board;
+mod card;
 pub(crate) mod figures;
-mod foot;
+pub(crate) mod foot;
 mod form;
 mod nav;
 mod openings;
 mod parts;
 mod session;
 
+pub use card::CardOf;
 pub use openings::{OpeningsAsked, OpeningsFound};
 
 use crate::PresentError;
@@ -22,6 +24,14 @@ use chrono::{DateTime, Utc};
 
 /// The style sheet the pages link to, at `/style.css`.
 pub const STYLE: &str = include_str!("../../assets/style.css");
+
+/// The style sheet of cards, at `/embed.css`.
+pub const CARD_STYLE: &str = include_str!("../../assets/embed.css");
+
+/// The script of the element `<cringle-session>`, at `/embed.js`, with the cards' style sheet in it.
+pub fn embed_script() -> String {
+    include_str!("../../assets/embed.js").replace("/* embed.css */", CARD_STYLE)
+}
 
 /// The board: the sessions in order of leaving, grouped by day. `demo` is a sentence shown under the running head.
 ///
@@ -60,6 +70,23 @@ pub fn openings(
     demo: Option<&str>,
 ) -> Result<String, PresentError> {
     filled("openings", &openings::page(asked, found, demo))
+}
+
+/// The card of one session, for a frame on another site; without an advisory it says that there is no such session.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn card(
+    of: &CardOf,
+    advisory: Option<&Advisory>,
+    decisions: &[Decision],
+    now: DateTime<Utc>,
+) -> Result<String, PresentError> {
+    let page = match advisory {
+        Some(advisory) => card::page(of, advisory, decisions, now),
+        None => card::without(of),
+    };
+    filled("card", &page)
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {

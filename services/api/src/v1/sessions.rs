@@ -16,6 +16,7 @@ use axum::http::{HeaderMap, Uri};
 use axum::response::Response;
 use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use club::Club;
+use present::{CardWords, card_words};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
@@ -36,6 +37,12 @@ pub(crate) struct SessionsQuery {
     level: Option<String>,
     /// Key of a boat.
     boat: Option<String>,
+    /// Key of a venue.
+    venue: Option<String>,
+    /// The session of this name only.
+    session: Option<String>,
+    /// Only sessions that are not back alongside yet.
+    ahead: Option<bool>,
     /// Those with this call, as it may be shown now: an old one is no call.
     #[param(inline)]
     call: Option<CallWord>,
@@ -50,6 +57,8 @@ pub(crate) struct SessionsQuery {
 /// Sessions.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct SessionList {
+    /// The club's name.
+    club: String,
     /// In order of leaving.
     sessions: Vec<SessionEntry>,
     /// Where the next page begins, to be given as `cursor`; none at the end.
@@ -83,6 +92,8 @@ pub(crate) struct SessionEntry {
     decides_by: DateTime<FixedOffset>,
     /// What the club decided last.
     decision: Option<Decision>,
+    /// The words of a card, as they may be shown now.
+    card: CardWords,
 }
 
 /// The sessions of a club for which an advisory was issued, in order of leaving.
@@ -110,11 +121,16 @@ pub(crate) async fn list_sessions(
     let decisions = documents::decisions(&state, &slug, now).await?;
     let entries = advisories
         .into_iter()
+        .filter(|one| query.ahead != Some(true) || one.session.alongside > now)
         .map(|one| (key(&one), entry(one, &decisions, now)));
     let wanted = entries.filter(|(_, one)| query.wants(one)).collect();
     let (sessions, next) = paging.page(wanted);
     let link = paging::link(&uri, next.as_deref());
-    let body = bytes(&SessionList { sessions, next })?;
+    let body = bytes(&SessionList {
+        club: club.name.clone(),
+        sessions,
+        next,
+    })?;
     Ok(Answer {
         link,
         ..Answer::json(body, Keep::Until(now, until), shared)
@@ -127,6 +143,8 @@ impl SessionsQuery {
         let is = |wanted: &Option<String>, id: &str| wanted.as_ref().is_none_or(|wanted| wanted == id);
         is(&self.level, &entry.session.level.id)
             && is(&self.boat, &entry.session.boat.id)
+            && is(&self.venue, &entry.session.venue.id)
+            && is(&self.session, &entry.session.id)
             && self.call.is_none_or(|call| call == entry.call)
     }
 }
@@ -156,6 +174,7 @@ fn entry(advisory: Advisory, decisions: &[Decision], now: DateTime<Utc>) -> Sess
     let old = now > advisory.valid_until;
     let of_session = |decision: &&Decision| decision.session == advisory.session.id;
     SessionEntry {
+        card: card_words(&advisory, decisions, now),
         decision: decisions.iter().rev().find(of_session).cloned(),
         session: advisory.session,
         call: if old { CallWord::NoCall } else { advisory.call },

@@ -12,6 +12,7 @@ mod calendars;
 mod clients;
 mod conditions;
 mod described;
+mod embed;
 mod feeds;
 mod hidden;
 mod hostile;
