@@ -354,6 +354,28 @@ fn a_session_without_any_hours_still_has_a_page() {
     assert!(drawing.contains("class=\"hole\"") && !drawing.contains("class=\"mean\""));
 }
 
+fn wild_form() -> html::DecisionForm {
+    let wild = || sample::HOSTILE.to_owned();
+    html::DecisionForm {
+        decided: wild(),
+        by: wild(),
+        note: wild(),
+        after: wild(),
+        wrong: Some((wild(), wild())),
+    }
+}
+
+#[test]
+fn a_session_that_is_over_has_no_form() {
+    let one = advisory(GO);
+    let after = one.session.alongside.to_utc() + chrono::TimeDelta::minutes(1);
+    let form = html::DecisionForm::default();
+    let over = html::decide(&one, &[], &form, after, None).unwrap();
+    assert!(over.contains("This session is over") && !over.contains("<form"));
+    let coming = html::decide(&one, &[], &form, now(), None).unwrap();
+    assert!(coming.contains("<form") && coming.contains("type=\"password\"") && !coming.contains("is over"));
+}
+
 #[test]
 fn hostile_names_arrive_as_words() {
     let one = hostile();
@@ -362,6 +384,15 @@ fn hostile_names_arrive_as_words() {
     for page in [
         html::session(&one, &told, now(), Some(sample::HOSTILE)).unwrap(),
         html::session(&one, &[], later(), None).unwrap(),
+        html::decide(&one, &told, &wild_form(), now(), Some(sample::HOSTILE)).unwrap(),
+        html::decide(
+            &one,
+            &told,
+            &wild_form(),
+            later() + chrono::TimeDelta::days(2),
+            None,
+        )
+        .unwrap(),
         html::board(
             &club,
             std::slice::from_ref(&one),

@@ -64,6 +64,11 @@ pub(crate) fn never(response: Response) -> Response {
     with(response, HeaderValue::from_static("no-cache"))
 }
 
+/// Kept by no cache at all.
+pub(crate) fn not_stored(response: Response) -> Response {
+    with(response, HeaderValue::from_static("no-store"))
+}
+
 /// Asked for again each time, and kept by nobody but the caller where the club is not for everyone.
 pub(crate) fn never_shared(response: Response, shared: Shared) -> Response {
     match shared {

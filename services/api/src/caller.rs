@@ -22,6 +22,19 @@ struct Held {
 }
 
 impl Caller {
+    /// The holder of a token.
+    ///
+    /// # Errors
+    /// [`ApiError::InvalidToken`] where it is none that is valid now.
+    pub(crate) async fn holding(state: &ApiState, secret: &TokenSecret) -> Result<Self, ApiError> {
+        let found = state.store.valid_token(secret, state.now()).await?;
+        let token = found.ok_or(ApiError::InvalidToken)?.token;
+        Ok(Self(Some(Held {
+            club: token.club,
+            scopes: token.scopes,
+        })))
+    }
+
     /// Whether the caller shows no token.
     pub(crate) fn is_nobody(&self) -> bool {
         self.0.is_none()
@@ -48,12 +61,7 @@ impl FromRequestParts<ApiState> for Caller {
             return Ok(Self::default());
         }
         let secret = shown(&parts.headers).ok_or(ApiError::InvalidToken)?;
-        let found = state.store.valid_token(&secret, state.now()).await?;
-        let token = found.ok_or(ApiError::InvalidToken)?.token;
-        Ok(Self(Some(Held {
-            club: token.club,
-            scopes: token.scopes,
-        })))
+        Self::holding(state, &secret).await
     }
 }
 

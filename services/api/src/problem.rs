@@ -38,6 +38,10 @@ pub(crate) enum ApiError {
     InvalidToken,
     #[error("This needs a token with the scope {scope}, as `cringle token make` makes it.")]
     NoToken { scope: Scope },
+    #[error(
+        "This form was not sent from a page of this service. Open the session's own page, and decide from there."
+    )]
+    SentFromElsewhere,
     #[error("The token does not allow this: it needs the scope {scope} at this club.")]
     MissingScope { scope: Scope },
     #[error("None of the media types that Accept names can be given. There are {offered}.")]
@@ -98,7 +102,7 @@ impl ApiError {
                 StatusCode::NOT_FOUND
             }
             Self::InvalidToken | Self::NoToken { .. } => StatusCode::UNAUTHORIZED,
-            Self::MissingScope { .. } => StatusCode::FORBIDDEN,
+            Self::MissingScope { .. } | Self::SentFromElsewhere => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
             Self::Field { .. } => StatusCode::BAD_REQUEST,
             Self::ManagedByFile => StatusCode::CONFLICT,
@@ -131,7 +135,7 @@ impl ApiError {
     }
 
     /// What the caller should show (RFC 6750, section 3); without an error where nothing was shown.
-    fn challenge(&self) -> Option<String> {
+    pub(crate) fn challenge(&self) -> Option<String> {
         match self {
             Self::InvalidToken => Some("Bearer error=\"invalid_token\"".to_owned()),
             Self::NoToken { scope } => Some(format!("Bearer scope=\"{scope}\"")),

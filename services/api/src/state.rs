@@ -46,6 +46,8 @@ pub struct Within {
     pub(crate) front: Front,
     pub(crate) windows: Flights<WindowsQuestion, Windows>,
     pub(crate) conditions: Flights<ConditionsQuestion, Vec<KeptPoint>>,
+    /// Whose turn it is to decide by the form.
+    pub(crate) deciding: tokio::sync::Mutex<()>,
 }
 
 impl Deref for ApiState {
@@ -80,6 +82,7 @@ impl ApiState {
             front: Front::for_a_while(serving.answers_kept_for),
             windows: Flights::default(),
             conditions: Flights::default(),
+            deciding: tokio::sync::Mutex::default(),
             serving,
             metrics: Metrics::default(),
         }))

@@ -5,6 +5,8 @@
 
 mod board;
 mod card;
+mod data;
+mod decide;
 pub(crate) mod figures;
 pub(crate) mod foot;
 mod form;
@@ -14,6 +16,8 @@ mod parts;
 mod session;
 
 pub use card::CardOf;
+pub use data::SourceAbout;
+pub use decide::DecisionForm;
 pub use openings::{OpeningsAsked, OpeningsFound};
 
 use crate::PresentError;
@@ -21,6 +25,7 @@ use advisory::Decision;
 use advisory::document::{Advisory, ClubName};
 use askama::Template;
 use chrono::{DateTime, Utc};
+use club::Club;
 
 /// The style sheet the pages link to, at `/style.css`.
 pub const STYLE: &str = include_str!("../../assets/style.css");
@@ -87,6 +92,32 @@ pub fn card(
         None => card::without(of),
     };
     filled("card", &page)
+}
+
+/// The sources, their runs, whose they are, and what is done to their values.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn about_the_data(
+    club: &Club,
+    sources: &[SourceAbout],
+    demo: Option<&str>,
+) -> Result<String, PresentError> {
+    filled("data", &data::page(club, sources, demo))
+}
+
+/// The form by which the club decides of a session, as far as it is filled in.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn decide(
+    advisory: &Advisory,
+    decisions: &[Decision],
+    form: &DecisionForm,
+    now: DateTime<Utc>,
+    demo: Option<&str>,
+) -> Result<String, PresentError> {
+    filled("decide", &decide::page(advisory, decisions, form, now, demo))
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {

@@ -3,7 +3,11 @@
 //! Owns: which pages there are and what they are called. A page is added here when its address answers.
 
 /// Address and name of each page that needs no name of a session.
-const PAGES: [(&str, &str); 2] = [("/", "Board"), ("/openings", "Openings")];
+const PAGES: [(&str, &str); 3] = [
+    ("/", "Board"),
+    ("/openings", "Openings"),
+    ("/about-the-data", "About the data"),
+];
 
 /// A link of the running head.
 pub(super) struct NavLink {

@@ -6,5 +6,6 @@
     reason = "helpers of tests fail by panicking"
 )]
 
+mod data;
 mod openings;
 mod sample;

@@ -2,6 +2,9 @@
 //!
 //! Owns: what each page is asked and with which status it answers. Must not know: how a page looks.
 
+mod cross_site;
+mod data;
+mod decide;
 mod openings;
 
 use crate::ApiState;
@@ -16,7 +19,10 @@ use axum::routing::get;
 
 /// Their routes.
 pub(crate) fn router() -> Router<ApiState> {
-    Router::new().route("/openings", get(openings::openings))
+    Router::new()
+        .route("/openings", get(openings::openings))
+        .route("/about-the-data", get(data::about_the_data))
+        .route("/decide/{id}", get(decide::form).post(decide::decide))
 }
 
 /// A page that is asked for again each time: it changes with the runs and with the day.

@@ -11,18 +11,18 @@ use crate::extract::{Asked, InPath, optional_day, optional_limit};
 use crate::paging::{self, Key, Paging};
 use crate::problem::{ApiError, ReadingProblems, WritingProblems};
 use crate::{ApiState, body, cache, documents};
-use advisory::{Decided, Decision};
+use advisory::{Advisory, Decided, Decision};
 use axum::extract::{Request, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use store::{NewDecision, Scope};
 use utoipa::{IntoParams, ToSchema};
 
 /// Largest body of a decision, octets: its words are bounded far below.
-const DECISION_AT_MOST: usize = 16 * 1024;
+pub(crate) const DECISION_AT_MOST: usize = 16 * 1024;
 
 const _: () = assert!(
     LOOK_BACK.num_days() < DAYS_AT_MOST,
@@ -105,15 +105,15 @@ pub(crate) async fn list_decisions(
 #[serde(deny_unknown_fields)]
 pub(crate) struct NewlyDecided {
     /// The session, as its advisory names it. It must not be over.
-    session: String,
+    pub(crate) session: String,
     /// What was decided.
-    decided: Decided,
+    pub(crate) decided: Decided,
     /// Who decided: a name or initials, as the crew knows them.
     #[schema(min_length = 1, max_length = 200)]
-    by: String,
+    pub(crate) by: String,
     /// A note for the crew; to when or where the session is moved.
     #[schema(max_length = 200)]
-    note: Option<String>,
+    pub(crate) note: Option<String>,
 }
 
 /// Keep what the club has decided of a session. Needs a token with the scope `decide`.
@@ -136,7 +136,19 @@ pub(crate) async fn add_decision(
     let (_, body) = body::read(request, &["application/json"], DECISION_AT_MOST).await?;
     let new: NewlyDecided = body::json(&body)?;
     let issue = documents::of_a_session(&state, &slug, &new.session).await?;
-    if documents::read(&issue.document)?.session.alongside < now {
+    let decision = checked(new, &documents::read(&issue.document)?, now)?;
+    let document = keep(&state, &slug, &decision).await?;
+    let json = [(CONTENT_TYPE, "application/json")];
+    let response = (StatusCode::CREATED, json, document).into_response();
+    Ok(cache::never_shared(response, Shared::Private))
+}
+
+/// The decision made now of the session of an advisory, with its words fit to be kept.
+///
+/// # Errors
+/// [`ApiError::Mistaken`] with the field that cannot be so.
+pub(crate) fn checked(new: NewlyDecided, of: &Advisory, now: DateTime<Utc>) -> Result<Decision, ApiError> {
+    if of.session.alongside < now {
         return Err(ApiError::mistaken(
             "session",
             "this session is over: name a coming one",
@@ -149,21 +161,22 @@ pub(crate) async fn add_decision(
         at: now,
         note: new.note,
     };
-    let decision = decision
-        .checked()
-        .map_err(|wrong| ApiError::mistaken(wrong.field, wrong.words))?;
-    let document = bytes(&decision)?;
-    let kept = NewDecision {
-        club: slug,
-        occurrence: decision.session,
+    let checked = decision.checked();
+    checked.map_err(|wrong| ApiError::mistaken(wrong.field, wrong.words))
+}
+
+/// Keeps a decision of a club and gives the document as it is kept.
+pub(crate) async fn keep(state: &ApiState, slug: &str, decision: &Decision) -> Result<Vec<u8>, ApiError> {
+    let document = bytes(decision)?;
+    let new = NewDecision {
+        club: slug.to_owned(),
+        occurrence: decision.session.clone(),
         document: document.clone(),
-        at: now,
+        at: decision.at,
     };
-    state.store.put_decision(&kept).await?;
+    state.store.put_decision(&new).await?;
     state.written();
-    let json = [(CONTENT_TYPE, "application/json")];
-    let response = (StatusCode::CREATED, json, document).into_response();
-    Ok(cache::never_shared(response, Shared::Private))
+    Ok(document)
 }
 
 /// By second, session, and which of that session's in that second.

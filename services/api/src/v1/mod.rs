@@ -10,7 +10,7 @@ mod clubs;
 mod conditions;
 mod coverage;
 mod days;
-mod decisions;
+pub(crate) mod decisions;
 mod described;
 mod feeds;
 mod file;

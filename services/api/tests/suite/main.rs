@@ -11,6 +11,8 @@ mod caching;
 mod calendars;
 mod clients;
 mod conditions;
+mod data_page;
+mod deciding;
 mod described;
 mod embed;
 mod feeds;
