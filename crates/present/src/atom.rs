@@ -5,7 +5,8 @@
 //! bytes stay.
 
 use crate::PresentError;
-use crate::shown::{Shown, runs_used};
+use crate::credit::{attributions, runs_used};
+use crate::shown::Shown;
 use crate::svg::escaped;
 use crate::wording::{clock_from, day_clock, ended, session_line};
 use advisory::document::{Advisory, CallWord, ClubName};
@@ -157,16 +158,10 @@ fn lines(shown: Shown<'_>) -> Vec<String> {
     lines
 }
 
-/// What the producers of the forecasts ask to be said, each once.
+/// What the producers of the forecasts ask to be said.
 fn rights(issues: &[Issued<'_>]) -> Option<String> {
-    let used = issues.iter().flat_map(|issue| &issue.advisory.sources);
-    let mut said: Vec<String> = used
-        .filter(|used| used.run.is_some())
-        .map(|used| ended(&used.attribution))
-        .filter(|words| !words.is_empty())
-        .collect();
-    said.sort_unstable();
-    said.dedup();
+    let advisories: Vec<&Advisory> = issues.iter().map(|issue| issue.advisory).collect();
+    let said = attributions(&advisories);
     (!said.is_empty()).then(|| plain(&said.join(" ")))
 }
 

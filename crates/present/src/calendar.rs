@@ -6,7 +6,8 @@
 //! Calendars keep copies for hours: the summary says when the call was issued, and an old advisory is written as old. Times
 //! are in UTC, so that no calendar needs to know the club's zone and its clock changes.
 
-use crate::shown::{Shown, decides, runs_used};
+use crate::credit::runs_used;
+use crate::shown::{Shown, decides};
 use crate::wording::{day_clock, ended};
 use advisory::document::{Advisory, ClubName};
 use advisory::{Decided, Decision};

@@ -8,6 +8,7 @@ pub mod atom;
 pub mod calendar;
 mod card;
 mod chart;
+mod credit;
 pub mod html;
 pub mod kept;
 mod marks;

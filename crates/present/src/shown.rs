@@ -263,18 +263,6 @@ pub(crate) fn run_words(used: &SourceUse) -> String {
     ended(&words)
 }
 
-/// The runs that an advisory used, each once.
-pub(crate) fn runs_used(advisory: &Advisory) -> Vec<String> {
-    let used = advisory.sources.iter().filter(|used| used.run.is_some());
-    let mut words: Vec<String> = Vec::new();
-    for line in used.map(run_words) {
-        if !words.contains(&line) {
-            words.push(line);
-        }
-    }
-    words
-}
-
 /// How the call has moved over the last runs: "Over the last runs: no-go 45 % (Mon 13 May 00:00 UTC), then marginal 31 % (06:00 UTC), now marginal 20 %."
 pub(crate) fn moved(advisory: &Advisory) -> Option<String> {
     let said = |call: CallWord, p: Option<f64>| match p {

@@ -4,7 +4,8 @@
 
 mod sample;
 
-use advisory::Advisory;
+use advisory::openings::{DayLookedAt, Found};
+use advisory::{Advisory, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
 use present::terminal::{self, COLUMNS, Style};
 use sample::{GO, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, hostile, later, leg, lesson, now};
@@ -15,7 +16,7 @@ fn board(advisories: &[Advisory], now: DateTime<Utc>, style: Style) -> String {
 }
 
 fn session(advisory: &Advisory, now: DateTime<Utc>, style: Style) -> String {
-    terminal::session(advisory, &[], now, style)
+    terminal::session(advisory, &[], None, now, style)
 }
 
 const PLAIN: Style = Style { colour: false };
@@ -213,4 +214,95 @@ fn a_name_cannot_steer_the_terminal() {
 #[test]
 fn an_empty_board_says_that_it_is_empty() {
     assert!(board(&[], now(), PLAIN).contains("No session is on the board"));
+}
+
+fn opening_of(one: &Advisory) -> Opening {
+    Opening {
+        from: one.session.leaves,
+        to: one.session.alongside,
+        call: one.call,
+        holds: Some(0.9),
+        leave_with: one.plan.as_ref().map(|plan| plan.leave_with.clone()),
+        source: "gefs".into(),
+        run: None,
+    }
+}
+
+#[test]
+fn openings_stand_before_the_cautions_and_the_disclaimers_end_the_text() {
+    let one = advisory(NO_GO);
+    let told = |openings: Option<&[Opening]>| terminal::session(&one, &[], openings, now(), PLAIN);
+    let text = told(Some(&[opening_of(&advisory(GO))]));
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words}:\n{text}"));
+    assert!(at("Openings instead") < at("\nWhy"), "{text}");
+    assert!(
+        at("90 % of members hold throughout") < at("Forecast runs"),
+        "{text}"
+    );
+    assert!(
+        text.trim_end()
+            .ends_with(one.caution_to_all.rsplit(' ').next().unwrap()),
+        "{text}"
+    );
+    assert!(told(Some(&[])).contains("None as long as the session"));
+    assert!(!told(None).contains("Openings"));
+}
+
+#[test]
+fn windows_say_their_runs_what_is_not_known_and_whose_word_counts_within_eighty_columns() {
+    let text = include_str!("../../../fixtures/club/small.toml");
+    let mut club = club::parse(text).unwrap().club;
+    club.boats[0].name = "A name of a boat that goes on and on 帆船\u{1b}[2J".repeat(3);
+    let query = OpeningQuery {
+        venue: &club.venues[0],
+        boat: &club.boats[0],
+        level: &club.levels[0],
+        marginal_too: true,
+        at_least: chrono::TimeDelta::minutes(150),
+        days: 2,
+    };
+    let day = |by| DayLookedAt {
+        date: now().date_naive(),
+        by,
+    };
+    let found = Found {
+        openings: vec![opening_of(&advisory(MARGINAL))],
+        days: vec![day(Some(("gefs".to_owned(), now()))), day(None)],
+    };
+    let credit = ["Ensemble data: NOAA/NCEP GEFS.".to_owned()];
+    let text = terminal::windows(&club, &query, &found, &credit, PLAIN);
+    for needed in [
+        "at least 2 h 30 min",
+        "|/| Marginal",
+        "leave with 1 reef, ¾ headsail",
+        "90 % of members",
+        "Wind from gefs, run of Sat 17 Oct 05:40 UTC.",
+        "Nothing can be said of Sat 17 Oct",
+        "Ensemble data: NOAA/NCEP GEFS.",
+        "warnings were not checked",
+        "The skipper on the water decides",
+    ] {
+        assert!(text.replace('\n', " ").contains(needed), "{needed}:\n{text}");
+    }
+    assert!(
+        text.lines().all(|line| line.width() <= COLUMNS) && !text.contains('\u{1b}'),
+        "{text}"
+    );
+    let none = terminal::windows(&club, &query, &Found::default(), &[], PLAIN);
+    assert!(none.contains("None in the days"), "{none}");
+}
+
+#[test]
+fn the_board_names_runs_and_what_their_producers_ask_for_once() {
+    let text = board(&advisories(), now(), PLAIN).replace('\n', " ");
+    assert_eq!(text.matches("Forecast runs: ").count(), 1, "{text}");
+    let used = advisories().swap_remove(GO).sources;
+    for used in used.iter().filter(|used| used.run.is_some()) {
+        assert!(text.contains(used.source.as_str()));
+        assert_eq!(
+            text.matches(used.attribution.trim_end_matches('.')).count(),
+            1,
+            "{text}"
+        );
+    }
 }

@@ -90,7 +90,14 @@ async fn session_in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> 
         }
         Media::Text => {
             let decisions = documents::decisions(state, &slug, now).await?;
-            terminal::session(&advisory, &decisions, now, terminal::Style { colour: false }).into_bytes()
+            terminal::session(
+                &advisory,
+                &decisions,
+                None,
+                now,
+                terminal::Style { colour: false },
+            )
+            .into_bytes()
         }
     };
     Ok(Finished {

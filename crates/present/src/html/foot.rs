@@ -1,6 +1,7 @@
 //! The foot that every page carries: the skipper decides, warnings, runs with their producers, issued and valid until.
 
-use crate::wording::{clock_from, day_clock, ended, offset, run_time};
+use crate::credit::{attributions, runs_line};
+use crate::wording::{clock_from, day_clock, ended, offset};
 use advisory::document::{Advisory, ClubName};
 use club::Club;
 
@@ -23,8 +24,9 @@ const WARNINGS: &str =
 pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
     let first = advisories.first();
     let mut lines: Vec<String> = Vec::new();
-    lines.extend(runs(advisories));
-    lines.extend(attributions(advisories));
+    let all: Vec<&Advisory> = advisories.iter().collect();
+    lines.extend(runs_line(&all));
+    lines.extend(attributions(&all));
     match advisories {
         [] => {}
         [one] => lines.push(format!(
@@ -76,41 +78,11 @@ fn validity(advisories: &[Advisory]) -> Option<String> {
     ))
 }
 
-fn runs(advisories: &[Advisory]) -> Option<String> {
-    let words = advisories
-        .iter()
-        .flat_map(|advisory| &advisory.sources)
-        .filter_map(|used| {
-            used.run
-                .map(|run| format!("{} of {}", used.source, run_time(run)))
-        });
-    let named = unique(words);
-    (!named.is_empty()).then(|| format!("Forecast runs: {}.", named.join("; ")))
-}
-
-fn attributions(advisories: &[Advisory]) -> Vec<String> {
-    let sources = advisories.iter().flat_map(|advisory| &advisory.sources);
-    unique(
-        sources
-            .filter(|used| used.run.is_some())
-            .map(|used| ended(&used.attribution)),
-    )
-}
-
 /// Runs and their producers in one line.
 pub(crate) fn origin(advisory: &Advisory) -> String {
-    let one = std::slice::from_ref(advisory);
-    let lines: Vec<String> = runs(one).into_iter().chain(attributions(one)).collect();
+    let lines: Vec<String> = runs_line(&[advisory])
+        .into_iter()
+        .chain(attributions(&[advisory]))
+        .collect();
     lines.join(" ")
-}
-
-/// Each text once, in the order of its first use.
-fn unique(texts: impl Iterator<Item = String>) -> Vec<String> {
-    let mut seen = Vec::new();
-    for text in texts.filter(|text| !text.is_empty()) {
-        if !seen.contains(&text) {
-            seen.push(text);
-        }
-    }
-    seen
 }

@@ -2,8 +2,10 @@
 
 use super::Style;
 use super::sheet::{Dress, Sheet, shape};
+use crate::credit::{attributions, runs_line};
 use crate::shown::{Shown, decides};
 use crate::wording::{day_clock, day_long, ended, from_to};
+use advisory::document::Advisory;
 
 /// The board.
 pub(super) fn text(ordered: &[Shown<'_>], style: Style) -> String {
@@ -98,7 +100,10 @@ fn foot(sheet: &mut Sheet, ordered: &[Shown<'_>]) {
         let day = next.advisory.session.leaves.format("%A");
         sheet.words(0, &format!("{} {} for {day}.", decides.before, decides.word));
     }
-    if let Some(advisory) = advisories.clone().next() {
+    let all: Vec<&Advisory> = advisories.clone().collect();
+    let credits = runs_line(&all).into_iter().chain(attributions(&all));
+    credits.for_each(|line| sheet.words(0, &line));
+    if let Some(advisory) = all.first() {
         sheet.words(0, &ended(&advisory.warnings));
         sheet.words(0, &ended(&advisory.caution_to_all));
     }

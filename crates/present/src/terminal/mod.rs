@@ -9,13 +9,16 @@ mod kept;
 mod runs;
 mod session;
 mod sheet;
+mod windows;
 
 use crate::kept::KeptTable;
 use crate::shown::{Shown, in_order_of_leaving};
 use crate::standing::SourceStanding;
-use advisory::Decision;
 use advisory::document::Advisory;
+use advisory::openings::Found;
+use advisory::{Decision, Opening, OpeningQuery};
 use chrono::{DateTime, Utc};
+use club::Club;
 use unicode_width::UnicodeWidthStr;
 
 /// How text may be dressed.
@@ -33,9 +36,26 @@ pub fn board(advisories: &[Advisory], decisions: &[Decision], now: DateTime<Utc>
     board::text(&in_order_of_leaving(advisories, decisions, now), style)
 }
 
-/// One session in full.
-pub fn session(advisory: &Advisory, decisions: &[Decision], now: DateTime<Utc>, style: Style) -> String {
-    session::text(Shown::at(advisory, now).beside(decisions), style)
+/// One session in full; with `instead`, the openings to tell in its place.
+pub fn session(
+    advisory: &Advisory,
+    decisions: &[Decision],
+    instead: Option<&[Opening]>,
+    now: DateTime<Utc>,
+    style: Style,
+) -> String {
+    session::text(Shown::at(advisory, now).beside(decisions), instead, style)
+}
+
+/// The openings of the coming days, and what the producers of their forecasts ask to be said.
+pub fn windows(
+    club: &Club,
+    query: &OpeningQuery<'_>,
+    found: &Found,
+    attributions: &[String],
+    style: Style,
+) -> String {
+    windows::text(club, query, found, attributions, style)
 }
 
 /// One paragraph, its lines after the first under the first line's words.
@@ -60,9 +80,14 @@ pub fn folded(text: &str) -> String {
     folded
 }
 
-/// How each source stands.
-pub fn runs(standings: &[SourceStanding], now: DateTime<Utc>, style: Style) -> String {
-    runs::text(standings, now, style)
+/// How each source stands. `credit` says of a source its licence and the sentence that asks for.
+pub fn runs(
+    standings: &[SourceStanding],
+    credit: &dyn Fn(&str) -> Option<String>,
+    now: DateTime<Utc>,
+    style: Style,
+) -> String {
+    runs::text(standings, credit, now, style)
 }
 
 /// What is kept for a place, a table for each source and point.

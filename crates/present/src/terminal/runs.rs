@@ -7,7 +7,12 @@ use crate::wording::run_time;
 use chrono::{DateTime, Utc};
 
 /// The lines of all sources.
-pub(super) fn text(standings: &[SourceStanding], now: DateTime<Utc>, style: Style) -> String {
+pub(super) fn text(
+    standings: &[SourceStanding],
+    credit: &dyn Fn(&str) -> Option<String>,
+    now: DateTime<Utc>,
+    style: Style,
+) -> String {
     let mut sheet = Sheet::new(style);
     sheet.words(0, &format!("Sources and their runs at {}", run_time(now)));
     if standings.is_empty() {
@@ -17,6 +22,9 @@ pub(super) fn text(standings: &[SourceStanding], now: DateTime<Utc>, style: Styl
     }
     for standing in standings {
         source(&mut sheet, standing);
+        if let Some(words) = credit(&standing.source) {
+            entry(&mut sheet, "credit", None, &words);
+        }
     }
     sheet.finish()
 }
@@ -117,6 +125,10 @@ mod tests {
     use crate::standing::LastError;
     use crate::standing::tests::{at, standing};
 
+    fn credit(source: &str) -> Option<String> {
+        (source == "gfs").then(|| "public domain. Forecast data: NOAA/NCEP GFS.".to_owned())
+    }
+
     #[test]
     fn a_run_with_parts_absent_is_never_called_complete_and_lines_stay_within_the_columns() {
         let mut gfs = standing();
@@ -127,13 +139,19 @@ mod tests {
             words: "no run of the last 72 hours is at https://forecasts.example/a/very/long/path \u{1b}[2J"
                 .into(),
         });
-        let text = text(&[gfs], at("2030-05-13T15:00:00Z"), Style { colour: false });
+        let text = text(
+            &[gfs],
+            &credit,
+            at("2030-05-13T15:00:00Z"),
+            Style { colour: false },
+        );
         assert!(!text.contains("complete"), "{text}");
         for needed in [
             "Mon 13 May 06:00 UTC, 9 h old, reaches Thu 16 May 06:00 UTC",
             "31 of 32 parts; of their messages 9 of 10; 1 x damaged message",
             "usually out from Mon 13 May 15:30 UTC",
             "ends on 30 November 2030",
+            "credit      public domain. Forecast data: NOAA/NCEP GFS.",
             "Mon 13 May 14:00 UTC: no run",
         ] {
             assert!(text.contains(needed), "{needed}:\n{text}");
@@ -149,10 +167,21 @@ mod tests {
         (run.complete, run.parts_kept, run.messages_read) = (true, 32, 10);
         run.missing.clear();
         assert!(
-            text(&[gfs.clone()], at("2030-05-13T15:00:00Z"), Style::default()).contains("complete: 32 parts")
+            text(
+                &[gfs.clone()],
+                &credit,
+                at("2030-05-13T15:00:00Z"),
+                Style::default()
+            )
+            .contains("complete: 32 parts")
         );
         gfs.newest_run = None;
-        let nothing = text(&[gfs.judged()], at("2030-05-13T15:00:00Z"), Style::default());
+        let nothing = text(
+            &[gfs.judged()],
+            &credit,
+            at("2030-05-13T15:00:00Z"),
+            Style::default(),
+        );
         assert!(
             nothing.contains("\nnothing fetched yet\n") && nothing.contains("nothing kept"),
             "{nothing}"

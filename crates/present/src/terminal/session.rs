@@ -1,22 +1,28 @@
 //! One session in the terminal: the call and the plan first, then the chart, the hours, and why.
 
 use super::sheet::{Dress, Sheet, shape};
-use super::{Style, chart, hours};
+use super::{Style, chart, hours, windows};
+use crate::credit::attributions;
 use crate::shown::{Shown, beside_the_count, decides, passed, reason_notes, run_words};
 use crate::wording::{
     LESSONS, clock, clock_from, day_clock, day_long, ended, from_to, offset, rest_of_sentence, session_line,
     span,
 };
+use advisory::Opening;
 use advisory::document::Advisory;
 
 /// The session.
-pub(super) fn text(shown: Shown<'_>, style: Style) -> String {
+pub(super) fn text(shown: Shown<'_>, instead: Option<&[Opening]>, style: Style) -> String {
     let mut sheet = Sheet::new(style);
     head(&mut sheet, shown);
     orders(&mut sheet, shown);
+    if let Some(openings) = instead {
+        windows::instead(&mut sheet, openings);
+    }
     cautions(&mut sheet, shown.advisory);
     chart::draw(&mut sheet, shown.advisory);
     hours::table(&mut sheet, shown.advisory);
+    sunset(&mut sheet, shown.advisory);
     why(&mut sheet, shown);
     legs(&mut sheet, shown.advisory);
     lessons(&mut sheet, shown);
@@ -171,15 +177,11 @@ fn how_sure(sheet: &mut Sheet, shown: Shown<'_>) {
 
 fn runs(sheet: &mut Sheet, advisory: &Advisory) {
     sheet.heading("Forecast runs");
-    let mut said: Vec<&str> = Vec::new();
     for used in &advisory.sources {
         sheet.hanging(&format!("  {:<15}", used.used_for), None, &run_words(used));
-        if !used.attribution.is_empty() && !said.contains(&used.attribution.as_str()) {
-            said.push(&used.attribution);
-        }
     }
-    for attribution in said {
-        sheet.words(2, &ended(attribution));
+    for attribution in attributions(&[advisory]) {
+        sheet.words(2, &attribution);
     }
 }
 
@@ -197,6 +199,16 @@ fn foot(sheet: &mut Sheet, advisory: &Advisory) {
     );
     sheet.words(0, &ended(&advisory.warnings));
     sheet.words(0, &ended(&advisory.caution_to_all));
+}
+
+/// When the light goes, where the sun sets.
+fn sunset(sheet: &mut Sheet, advisory: &Advisory) {
+    if let Some(sets) = advisory.sunset {
+        sheet.words(
+            2,
+            &format!("Sunset {}.", clock_from(sets, advisory.session.leaves)),
+        );
+    }
 }
 
 fn capital(words: &str) -> String {

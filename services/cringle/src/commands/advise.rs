@@ -1,10 +1,9 @@
 //! `cringle advise`: the board in the terminal, or one session in full.
 
-use crate::commands::windows::opening_lines;
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, colour, failed, print};
 use advisory::document::CallWord;
-use advisory::{Advisory, Decision, OpeningQuery};
+use advisory::{Advisory, Decision, Opening, OpeningQuery};
 use chrono::TimeDelta;
 use clap::Args;
 use present::terminal::{self, Style};
@@ -49,8 +48,9 @@ pub async fn run(around: &Surroundings, arguments: AdviseArguments) -> Result<Ex
         (Some(one), true) => print_json(one)?,
         (None, true) => print_json(&advisories)?,
         (Some(one), false) => {
-            let mut text = terminal::session(one, &decisions(&context).await?, context.now, style());
-            text += &instead(&context, one, arguments.days).await?;
+            let instead = instead(&context, one, arguments.days).await?;
+            let decisions = decisions(&context).await?;
+            let text = terminal::session(one, &decisions, instead.as_deref(), context.now, style());
             print(&with_banner(&context, text));
         }
         (None, false) => print(&with_banner(
@@ -61,15 +61,17 @@ pub async fn run(around: &Surroundings, arguments: AdviseArguments) -> Result<Ex
     Ok(ExitCode::SUCCESS)
 }
 
-/// The best openings for the crew of a session that cannot go; empty for any other.
-async fn instead(context: &Context, advisory: &Advisory, days: u16) -> Result<String, CommandError> {
-    if advisory.call != CallWord::NoGo {
-        return Ok(String::new());
-    }
+/// The best openings for the crew of a session that cannot go; none are told for any other.
+async fn instead(
+    context: &Context,
+    advisory: &Advisory,
+    days: u16,
+) -> Result<Option<Vec<Opening>>, CommandError> {
     let club = &context.club;
     let of = |id: &str| club.sessions.iter().find(|session| session.id == id);
-    let Some(session) = advisory.session.id.split('@').next().and_then(of) else {
-        return Ok(String::new());
+    let session = advisory.session.id.split('@').next().and_then(of);
+    let Some(session) = session.filter(|_| advisory.call == CallWord::NoGo) else {
+        return Ok(None);
     };
     let query = OpeningQuery {
         venue: &club.venues[session.venue],
@@ -82,14 +84,7 @@ async fn instead(context: &Context, advisory: &Advisory, days: u16) -> Result<St
     let found = advisor::openings(&context.store, &context.catalogue, club, query, context.now)
         .await
         .map_err(failed("the openings cannot be found"))?;
-    let best = advisory::openings::best(found, OPENINGS_TOLD);
-    let lines: String = best.iter().map(opening_lines).collect();
-    let lines = if lines.is_empty() {
-        "None as long as the session in the days the forecast reaches.\n".to_owned()
-    } else {
-        lines
-    };
-    Ok(format!("\nOpenings instead, the surest first\n{lines}"))
+    Ok(Some(advisory::openings::best(found, OPENINGS_TOLD)))
 }
 
 /// Colour only where a terminal shows it.
@@ -100,7 +95,7 @@ pub fn style() -> Style {
 /// The demo says first what it is.
 pub fn with_banner(context: &Context, text: String) -> String {
     match &context.banner {
-        Some(banner) => format!("{banner}\n\n{text}"),
+        Some(banner) => format!("{}\n{text}", terminal::paragraph("", banner)),
         None => text,
     }
 }

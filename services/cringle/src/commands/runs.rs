@@ -29,6 +29,14 @@ pub async fn run(around: &Surroundings, arguments: RunsArguments) -> Result<Exit
     let standings = standings(&context.store, &feeds, context.now)
         .await
         .map_err(failed("what is kept cannot be read"))?;
+    let credit = |source: &str| {
+        let feed = feeds.iter().find(|feed| feed.name.as_str() == source)?;
+        Some(format!(
+            "{}. {}",
+            feed.licence.trim_end_matches('.'),
+            feed.attribution
+        ))
+    };
     if arguments.json {
         let text = serde_json::to_string_pretty(&standings)
             .map_err(failed("the sources cannot be written as JSON"))?;
@@ -36,7 +44,7 @@ pub async fn run(around: &Surroundings, arguments: RunsArguments) -> Result<Exit
     } else {
         print(&with_banner(
             &context,
-            terminal::runs(&standings, context.now, style()),
+            terminal::runs(&standings, &credit, context.now, style()),
         ));
     }
     Ok(ExitCode::SUCCESS)

@@ -1,14 +1,14 @@
 //! `cringle windows`: the openings of the coming days for a boat and a level.
 
-use crate::commands::advise::with_banner;
+use crate::commands::advise::{style, with_banner};
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::output::{CommandError, failed, print};
 use advisor::{NoSuchKey, WindowChoice};
-use advisory::{Opening, OpeningQuery};
+use advisory::openings::Found;
 use chrono::TimeDelta;
 use clap::{Args, ValueEnum};
-use present::terminal::folded;
-use std::fmt::Write;
+use forecast::SourceId;
+use present::terminal;
 use std::process::ExitCode;
 
 /// How good every hour must be.
@@ -75,13 +75,18 @@ pub async fn run(around: &Surroundings, arguments: WindowsArguments) -> Result<E
     )
     .await
     .map_err(failed("the openings cannot be found"))?;
-    let openings = found.openings;
+    let found = Found {
+        openings: found.openings,
+        days: found.days,
+    };
     if arguments.json {
-        let text = serde_json::to_string_pretty(&openings)
+        let text = serde_json::to_string_pretty(&found.openings)
             .map_err(failed("the openings cannot be written as JSON"))?;
         print(&format!("{text}\n"));
     } else {
-        print(&folded(&with_banner(&context, in_words(&query, &openings))));
+        let credit = attributions(&context, &found);
+        let text = terminal::windows(&club, &query, &found, &credit, style());
+        print(&with_banner(&context, text));
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -91,65 +96,15 @@ pub fn wrong_key(error: NoSuchKey) -> CommandError {
     CommandError::Wrong(format!("cringle: {error}"))
 }
 
-fn in_words(query: &OpeningQuery<'_>, openings: &[Opening]) -> String {
-    let mut text = format!(
-        "Openings for {}, {}, {}: at least {}, {}\n\n",
-        query.boat.name,
-        query.level.name,
-        query.venue.name,
-        length_words(query.at_least),
-        if query.marginal_too {
-            "go or marginal"
-        } else {
-            "go"
-        }
-    );
-    if openings.is_empty() {
-        text += "None in the days the forecast reaches.\n";
+/// What the producers of the runs that were looked at ask to be said, each once.
+fn attributions(context: &Context, found: &Found) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for (source, _) in found.days.iter().filter_map(|day| day.by.as_ref()) {
+        let feed = context.catalogue.feed(&SourceId::new(source));
+        let new = feed
+            .map(|feed| &feed.attribution)
+            .filter(|words| !said.contains(words));
+        said.extend(new.cloned());
     }
-    for opening in openings {
-        text += &opening_lines(opening);
-    }
-    let run = openings
-        .first()
-        .and_then(|opening| Some((opening.source.clone(), opening.run?)));
-    if let Some((source, run)) = run {
-        let _ = writeln!(
-            text,
-            "\nWind from {source}, run of {}.",
-            run.format("%-d %b %H:%M UTC")
-        );
-    }
-    text += &format!(
-        "\nNothing is issued by looking.\n{}\n",
-        advisory::make::CAUTION_TO_ALL
-    );
-    text
-}
-
-/// "3 h", "2 h 45 min".
-fn length_words(length: TimeDelta) -> String {
-    match (length.num_hours(), length.num_minutes() % 60) {
-        (hours, 0) => format!("{hours} h"),
-        (hours, minutes) => format!("{hours} h {minutes} min"),
-    }
-}
-
-/// One opening in two lines.
-pub fn opening_lines(opening: &Opening) -> String {
-    let sail = opening
-        .leave_with
-        .as_ref()
-        .map_or("past the table", |sail| sail.words.as_str());
-    let holds = opening.holds.map_or_else(
-        || "one run alone".to_owned(),
-        |share| format!("{:.0} % of members hold throughout", share * 100.0),
-    );
-    format!(
-        "{}  {} to {}  {}\n            leave with {sail}; {holds}\n",
-        opening.from.format("%a %-d %b"),
-        opening.from.format("%H:%M"),
-        opening.to.format("%H:%M"),
-        opening.call.words()
-    )
+    said
 }
