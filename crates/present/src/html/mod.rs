@@ -13,6 +13,7 @@ mod form;
 mod nav;
 mod openings;
 mod parts;
+mod policy;
 mod session;
 
 pub use card::CardOf;
@@ -104,6 +105,14 @@ pub fn about_the_data(
     demo: Option<&str>,
 ) -> Result<String, PresentError> {
     filled("data", &data::page(club, sources, demo))
+}
+
+/// How the club decides: its file in plain sentences.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn how_we_decide(club: &Club, demo: Option<&str>) -> Result<String, PresentError> {
+    filled("policy", &policy::page(club, demo))
 }
 
 /// The form by which the club decides of a session, as far as it is filled in.

@@ -8,4 +8,5 @@
 
 mod data;
 mod openings;
+mod policy;
 mod sample;

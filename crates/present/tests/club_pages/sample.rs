@@ -35,7 +35,7 @@ pub fn hostile_club() -> club::Club {
 pub const RICH: &str = include_str!("../../../../fixtures/club/rich.toml");
 
 /// The club of a file without mistakes.
-pub fn club_of(text: &str) -> club::Club {
+fn club_of(text: &str) -> club::Club {
     club::parse(text).map(|parsed| parsed.club).unwrap()
 }
 

@@ -6,6 +6,7 @@ mod cross_site;
 mod data;
 mod decide;
 mod openings;
+mod policy;
 
 use crate::ApiState;
 use crate::answer::{Answer, Keep, Tagged};
@@ -21,6 +22,7 @@ use axum::routing::get;
 pub(crate) fn router() -> Router<ApiState> {
     Router::new()
         .route("/openings", get(openings::openings))
+        .route("/how-we-decide", get(policy::how_we_decide))
         .route("/about-the-data", get(data::about_the_data))
         .route("/decide/{id}", get(decide::form).post(decide::decide))
 }

@@ -20,6 +20,7 @@ mod hidden;
 mod hostile;
 mod openings;
 mod pages;
+mod policy_page;
 mod reading;
 mod shelf;
 mod tokens;

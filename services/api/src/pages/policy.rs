@@ -1,0 +1,21 @@
+//! `/how-we-decide`: the club's file in plain sentences.
+
+use super::page;
+use crate::caller::Caller;
+use crate::problem::ApiError;
+use crate::{ApiState, documents};
+use axum::extract::State;
+use axum::http::HeaderMap;
+use axum::response::Response;
+use present::html;
+
+/// `GET /how-we-decide`.
+pub(crate) async fn how_we_decide(
+    State(state): State<ApiState>,
+    caller: Caller,
+    asked: HeaderMap,
+) -> Result<Response, ApiError> {
+    let (club, shared) = documents::club_of_pages(&state, &caller).await?;
+    let html = html::how_we_decide(&club, state.demo.as_deref())?;
+    Ok(page(html, shared, &asked))
+}
