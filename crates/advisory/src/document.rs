@@ -7,7 +7,7 @@ use chrono::{DateTime, FixedOffset, Utc};
 use serde::{Deserialize, Serialize};
 
 /// The form of the document; raised with each change of it, so that a changed form is issued anew and not taken for the old one.
-pub const FORM: u16 = 4;
+pub const FORM: u16 = 5;
 
 /// A moment, written with the club's offset.
 pub type LocalTime = DateTime<FixedOffset>;
@@ -71,6 +71,12 @@ pub struct Advisory {
     pub limits: Vec<LimitPair>,
     /// Sunset on the day, if the sun sets.
     pub sunset: Option<DateTime<FixedOffset>>,
+    /// The venue lies south of the equator: wind barbs are drawn mirrored there.
+    #[serde(default)]
+    pub southern: bool,
+    /// The venue's entrance at its two passages; none where it has none.
+    #[serde(default)]
+    pub entrance: Option<EntranceView>,
     /// The forecast runs used or refused, one for each group of quantities.
     pub sources: Vec<SourceUse>,
     /// What moved the call from the bare forecast, mostly to the stricter side, and by how much.
@@ -352,6 +358,30 @@ pub struct LegView {
     pub title: String,
     /// The rest: "broad reach, the wind 140° off the bow".
     pub words: String,
+}
+
+/// The entrance as she passes it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct EntranceView {
+    /// Its name.
+    pub name: String,
+    /// Leaving.
+    pub out: PassageView,
+    /// Returning.
+    pub home: PassageView,
+}
+
+/// One passage of the entrance.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct PassageView {
+    /// When she passes.
+    pub at: DateTime<FixedOffset>,
+    /// Significant wave height then, m.
+    pub wave_m: Option<f64>,
+    /// Period of the primary waves then, s.
+    pub wave_period_s: Option<f64>,
 }
 
 /// A lesson and the hours it suits.

@@ -6,7 +6,7 @@ use crate::document::{
 };
 use crate::inputs::{AdvisoryError, Inputs};
 use crate::leg_words::{leg_of, lesson_of};
-use crate::plan_words::{hour_of, plan_of, table_of, table_words, wind_words};
+use crate::plan_words::{entrance_of, hour_of, plan_of, table_of, table_words, wind_words};
 use crate::reason_words::{firmness_word, missing_of, reason_of, summary};
 use crate::sources::sources_of;
 use crate::sure_words::sureness_of;
@@ -263,6 +263,8 @@ fn document(
         reef_table_words: table_words(cast.boat),
         limits: limits_of(cast.level),
         sunset: outing.sun.sets.map(|sets| local(sets, zone)),
+        southern: cast.venue.points.first().is_some_and(|point| point.at.lat < 0.0),
+        entrance: entrance_of(cast.venue, verdict.passages.as_ref(), zone),
         sources: sources_of(inputs, &club.policy, conditions),
         tightenings: tightenings_of(&Called {
             inputs,

@@ -1,9 +1,9 @@
 //! The sail plan, the hours and the wind sentence of a document.
 
-use crate::document::{Hour, Plan, PlanChange, Row, Sail};
+use crate::document::{EntranceView, Hour, PassageView, Plan, PlanChange, Row, Sail};
 use crate::words::{compass, hour_minute, knots, local, sail};
 use chrono_tz::Tz;
-use club::{Boat, TableWind};
+use club::{Boat, TableWind, Venue};
 use rules::plan::Wanted;
 use rules::{SailPlan, Verdict, VerdictHour};
 use seaway::beaufort;
@@ -101,6 +101,25 @@ pub fn hour_of(hour: &VerdictHour, zone: Tz) -> Hour {
         past_table: hour.wanted == Wanted::PastTable,
         call: hour.call.into(),
     }
+}
+
+/// The entrance at its passages; none where the venue has none.
+pub fn entrance_of(
+    venue: &Venue,
+    passages: Option<&(VerdictHour, VerdictHour)>,
+    zone: Tz,
+) -> Option<EntranceView> {
+    let (out, home) = passages?;
+    let passage = |hour: &VerdictHour| PassageView {
+        at: local(hour.at, zone),
+        wave_m: hour.wave_height.map(|wave| rounded(wave.0, 2)),
+        wave_period_s: hour.wave_period.map(|period| rounded(period.0, 1)),
+    };
+    Some(EntranceView {
+        name: venue.entrance.as_ref()?.name.clone(),
+        out: passage(out),
+        home: passage(home),
+    })
 }
 
 /// Beaufort force by the WMO bounds in metres a second.

@@ -127,7 +127,7 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
 }
 
 /// The club of an empty board: no document tells its full name.
-fn only_slug(state: &ApiState) -> ClubName {
+pub(crate) fn only_slug(state: &ApiState) -> ClubName {
     ClubName {
         slug: state.club.to_string(),
         name: state.club.to_string(),

@@ -30,6 +30,7 @@ mod problem;
 mod public_address;
 mod routes;
 mod serving;
+mod sheet;
 mod state;
 mod v1;
 
@@ -48,6 +49,8 @@ pub fn router(state: ApiState) -> Router {
     let routes = Router::new()
         .route("/", get(routes::board))
         .route("/sessions/{id}", get(routes::session))
+        .route("/sheet", get(sheet::next))
+        .route("/sheet/{day}", get(sheet::of_day))
         .route("/style.css", get(routes::style))
         .route("/healthz", get(routes::health))
         .route("/readyz", get(routes::readiness))

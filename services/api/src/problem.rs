@@ -25,6 +25,10 @@ pub(crate) enum ApiError {
         "No file of this club has been kept yet: this page is made from it. Look again when the service has read it."
     )]
     NoClubFile,
+    #[error(
+        "There is no sheet for {day}: none of the sessions on the board leaves on that day. The next one is at /sheet."
+    )]
+    NoSheet { day: chrono::NaiveDate },
     #[error("There is no page at this address. The board is at /, the API is described at /docs.")]
     NoSuchPage,
     #[error("This address does not take that method. The header Allow names those it takes.")]
@@ -98,9 +102,11 @@ impl ApiError {
 
     fn status(&self) -> StatusCode {
         match self {
-            Self::NoSuchSession { .. } | Self::NoSuchClub { .. } | Self::NoSuchPage | Self::NoClubFile => {
-                StatusCode::NOT_FOUND
-            }
+            Self::NoSuchSession { .. }
+            | Self::NoSuchClub { .. }
+            | Self::NoSheet { .. }
+            | Self::NoSuchPage
+            | Self::NoClubFile => StatusCode::NOT_FOUND,
             Self::InvalidToken | Self::NoToken { .. } => StatusCode::UNAUTHORIZED,
             Self::MissingScope { .. } | Self::SentFromElsewhere => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,

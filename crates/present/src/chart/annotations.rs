@@ -1,90 +1,20 @@
-//! What speaks on the ladder: the session's bracket, the crew's limits, sunset, reefs due, and the values on the lines.
+//! What speaks on the ladder: the session's bracket, sunset, reefs due, and the values on the lines.
 
-use super::layout::Layout;
+use super::layout::{Breadth, Layout};
 use super::rows::{Measure, picked, place};
 use super::spread;
 use crate::shown::Shown;
 use crate::svg::{Anchor, Drawing};
-use crate::wording::{clock, cut, ordinal, tenth, whole};
-use advisory::document::{Advisory, Hour, LimitPair, LocalTime, PlanChange, Sail};
+use crate::wording::{clock, ordinal, whole};
+use advisory::document::{Advisory, Hour, LocalTime, PlanChange, Sail};
 
-/// The level's limits on mean and gust, as hatched strips between where the two lie: caution dashed, stop solid.
-pub(super) fn limits(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
-    let pair = |key: &str| advisory.limits.iter().find(|limit| limit.quantity == key);
-    let (mean, gust) = (pair("mean_kn"), pair("gust_kn"));
-    let stop = strip(
-        drawing,
-        layout,
-        advisory,
-        (mean, gust),
-        ("stop", |limit| limit.stop_at),
-    );
-    let caution = strip(
-        drawing,
-        layout,
-        advisory,
-        (mean, gust),
-        ("caution", |limit| limit.caution_at),
-    );
-    if layout.narrow() {
-        return;
-    }
-    let mut below = f64::NEG_INFINITY;
-    for (y, words) in [stop, caution].into_iter().flatten() {
-        // The caution lies under the stop: its words give way downwards where the two are close.
-        let y = (y - 4.0).max(below + 34.0);
-        drawing.text(
-            "m b",
-            (layout.right + 8.0, y),
-            Anchor::Start,
-            &cut(&advisory.session.level.name, 14),
-        );
-        drawing.text("m", (layout.right + 8.0, y + 15.0), Anchor::Start, &words);
-        below = y;
-    }
-}
-
-type Pairs<'a> = (Option<&'a LimitPair>, Option<&'a LimitPair>);
-
-/// Draws one strip and tells its height and words: "stop 22 / 28" for mean and gust.
-fn strip(
-    drawing: &mut Drawing,
-    layout: &Layout,
-    advisory: &Advisory,
-    (mean, gust): Pairs<'_>,
-    (name, limit): (&str, fn(&LimitPair) -> f64),
-) -> Option<(f64, String)> {
-    let height = |measure, pair: &LimitPair| layout.y(place(&advisory.reef_table, measure, limit(pair)));
-    let mean_y = mean.map(|pair| height(Measure::Mean, pair));
-    let gust_y = gust.map(|pair| height(Measure::Gust, pair));
-    let (first, second) = (mean_y.or(gust_y)?, gust_y.or(mean_y)?);
-    // At least four pixels: a strip without height would not be seen.
-    let top = first.min(second).min(first.max(second) - 4.0);
-    let line = first.max(second);
-    let (opacity, dash) = if name == "stop" {
-        (1.0, "")
-    } else {
-        (0.55, " caution")
-    };
-    let pattern = format!("{}lim", layout.breadth.prefix());
-    let plot = (layout.right - layout.left, line - top);
-    drawing.hatch(&pattern, opacity, (layout.left, top), plot);
-    drawing.path(
-        &format!("stripl{dash}"),
-        &format!("M{} {line:.1}H{}", layout.left, layout.right),
-    );
-    let words = match (mean, gust) {
-        (Some(mean), Some(gust)) => format!("{name} {} / {}", tenth(limit(mean)), tenth(limit(gust))),
-        (Some(mean), None) => format!("{name} {}", tenth(limit(mean))),
-        (None, Some(gust)) => format!("{name} gust {}", tenth(limit(gust))),
-        (None, None) => return None,
-    };
-    Some((line, words))
-}
+/// When the tenth and the ninetieth percentile cross an edge; none where that lies outside the hours drawn.
+type Range = (Option<LocalTime>, Option<LocalTime>);
 
 /// The hatch after sunset.
 pub(super) fn night(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
-    let Some(sunset) = advisory.sunset.filter(|sunset| layout.holds(*sunset)) else {
+    // A sun that set before the first hour leaves all of them dark.
+    let Some(sunset) = advisory.sunset.filter(|sunset| layout.reaches(*sunset)) else {
         return;
     };
     let x = layout.x(sunset);
@@ -128,7 +58,12 @@ pub(super) fn session(drawing: &mut Drawing, layout: &Layout, advisory: &Advisor
         drawing.text("b", (middle + 5.0, y), Anchor::Start, &alongside);
     }
     if !layout.narrow() {
-        drawing.text("dim", (layout.left - 10.0, 44.0), Anchor::End, "wind from");
+        drawing.text(
+            "dim",
+            (layout.left - 10.0, layout.barbs() + 4.0),
+            Anchor::End,
+            "wind from",
+        );
     }
 }
 
@@ -151,11 +86,16 @@ pub(super) fn reefs_due(drawing: &mut Drawing, layout: &Layout, shown: Shown<'_>
             .map(|index| due[index])
             .collect();
     }
-    let mut text_y = layout.top + 42.0;
+    let (first, apart) = if layout.on_the_sheet() {
+        (38.0, 18.0)
+    } else {
+        (42.0, 40.0)
+    };
+    let mut text_y = layout.top + first;
     for (change, before) in due {
         text_y = clear_of_limits(layout, shown.advisory, text_y);
         reef_due(drawing, layout, shown.advisory, (change, before), text_y);
-        text_y += 40.0;
+        text_y += apart;
     }
 }
 
@@ -173,7 +113,8 @@ fn clear_of_limits(layout: &Layout, advisory: &Advisory, from: f64) -> f64 {
         .flat_map(|(measure, limit)| [(measure, limit.caution_at), (measure, limit.stop_at)])
         .map(|(measure, knots)| layout.y(place(&advisory.reef_table, measure, knots)))
         .collect();
-    let second = if layout.narrow() { 3.0 } else { 20.0 };
+    let one_line = layout.narrow() || layout.on_the_sheet();
+    let second = if one_line { 3.0 } else { 20.0 };
     let clear = |y: f64| lines.iter().all(|line| *line < y - 15.0 || *line > y + second);
     (0..20)
         .map(|step| from + 4.0 * f64::from(step))
@@ -194,9 +135,7 @@ fn reef_due(
         change.sail.row
     };
     let (x, y) = (layout.x(change.at), layout.y(edge as f64));
-    let range = (!change.shaking_out)
-        .then(|| spread::crossing(advisory, edge as f64))
-        .flatten();
+    let range = range_of(advisory, change);
     if let Some((early, late)) = range {
         let from = early.map_or(layout.left, |at| layout.x(at));
         let to = late.map_or(layout.right, |at| layout.x(at));
@@ -215,7 +154,11 @@ fn reef_due(
     );
     let diamond = if change.shaking_out { "mo" } else { "m" };
     drawing.path(diamond, &format!("M{x:.1} {:.1}l7 7-7 7-7-7z", y - 7.0));
-    let room = if layout.narrow() { 110.0 } else { 230.0 };
+    let room = match layout.breadth {
+        Breadth::Narrow => 110.0,
+        Breadth::Sheet(_) => 170.0,
+        Breadth::Wide | Breadth::Middle => 230.0,
+    };
     let (before_it, after_it) = (x - layout.left, layout.right - x);
     let (x, anchor) = if before_it >= room || before_it >= after_it {
         (x - 7.0, Anchor::End)
@@ -223,15 +166,28 @@ fn reef_due(
         (x + 7.0, Anchor::Start)
     };
     let words = due_words(change, before, layout.narrow());
-    let class = if layout.narrow() {
+    let one_line = layout.narrow() || layout.on_the_sheet();
+    let class = if one_line {
         "m ser halo2"
     } else {
         "m ser due halo2"
     };
     drawing.text(class, (x, text_y), anchor, &words);
-    if let (Some(range), false) = (range, layout.narrow()) {
+    if let (Some(range), false) = (range, one_line) {
         drawing.text("m halo2", (x, text_y + 17.0), anchor, &range_words(range));
     }
+}
+
+/// When by the spread less sail is due; none for shaking out.
+fn range_of(advisory: &Advisory, change: &PlanChange) -> Option<Range> {
+    (!change.shaking_out)
+        .then(|| spread::crossing(advisory, change.sail.row as f64))
+        .flatten()
+}
+
+/// The same in words.
+pub(super) fn due_by_the_spread(advisory: &Advisory, change: &PlanChange) -> Option<String> {
+    range_of(advisory, change).map(range_words)
 }
 
 /// "second reef due 15:00".
@@ -253,7 +209,7 @@ pub(super) fn due_words(change: &PlanChange, before: &Sail, short: bool) -> Stri
 }
 
 /// "by the spread 13:00 to 16:10".
-fn range_words((early, late): (Option<LocalTime>, Option<LocalTime>)) -> String {
+fn range_words((early, late): Range) -> String {
     match (early, late) {
         (Some(early), Some(late)) => format!("by the spread {} to {}", clock(early), clock(late)),
         (Some(early), None) => format!("by the spread from {}", clock(early)),

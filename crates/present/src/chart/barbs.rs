@@ -1,9 +1,9 @@
 //! Wind barbs as the WMO draws them (Manual on the Global Data-processing and Forecasting System, station model):
-//! half feather 5 kn, feather 10 kn, pennant 50 kn, on the clockwise side as north of the equator.
+//! half feather 5 kn, feather 10 kn, pennant 50 kn, on the clockwise side north of the equator and mirrored south of it.
 
 use super::layout::Layout;
 use crate::svg::Drawing;
-use advisory::document::Hour;
+use advisory::document::Advisory;
 use std::fmt::Write as _;
 
 const STAFF: f64 = 20.0;
@@ -11,23 +11,26 @@ const STAFF: f64 = 20.0;
 const STEP: f64 = 4.6;
 
 /// A barb every two hours, the middle of the staff on its hour.
-pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, hours: &[Hour]) {
+pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let hours = &advisory.hours;
     let apart = (layout.right - layout.left) / hours.len().max(1) as f64;
     let every = ((30.0 / apart).ceil() as usize).max(2);
     // Half a step in from the left, so that no barb hangs over the edge.
     for hour in hours.iter().skip(1).step_by(every) {
         let room = layout.x(hour.at) + STAFF / 2.0 + 2.0 <= layout.width;
         if let (Some(mean), Some(from), true) = (hour.mean_kn, hour.from_deg, room) {
-            barb(drawing, (layout.x(hour.at), 40.0), mean, from);
+            let place = (layout.x(hour.at), layout.barbs());
+            barb(drawing, place, (mean, from), advisory.southern);
         }
     }
 }
 
-fn barb(drawing: &mut Drawing, (x, y): (f64, f64), mean_kn: f64, from_deg: f64) {
+fn barb(drawing: &mut Drawing, (x, y): (f64, f64), (mean_kn, from_deg): (f64, f64), southern: bool) {
+    let mirrored = if southern { " scale(-1 1)" } else { "" };
     let (sin, cos) = from_deg.to_radians().sin_cos();
     let (x, y) = (x - STAFF / 2.0 * sin, y + STAFF / 2.0 * cos);
     drawing.add(format_args!(
-        r#"<g transform="translate({x:.1} {y:.1}) rotate({from_deg:.0})"><path class="barb" d="{}"/><circle class="stn" r="2.4"/></g>"#,
+        r#"<g transform="translate({x:.1} {y:.1}) rotate({from_deg:.0}){mirrored}"><path class="barb" d="{}"/><circle class="stn" r="2.4"/></g>"#,
         feathers(mean_kn)
     ));
 }

@@ -1,16 +1,18 @@
 //! The ladder in words, for readers who do not see it, and the caption under it.
 
-use super::{annotations, gaps, spread};
-use crate::shown::Shown;
+use super::{annotations, entrance, gaps, spread};
+use crate::shown::{Shown, passed};
 use crate::wording::{clock, ended, from_to, tenth, whole};
 use advisory::document::{Advisory, Hour, LimitPair};
+use std::cmp::Ordering;
 
 /// "Wind over Dunlin's reef table".
 pub(super) fn title(advisory: &Advisory) -> String {
     format!("Wind over {}’s reef table", advisory.session.boat.name)
 }
 
-/// Span; leaving row with mean and gust; changes with their hour; values alongside; limits; gaps; sunset.
+/// Span; leaving row with mean and gust; changes with their hour and range; values alongside; limits and when they are
+/// passed; gaps; the entrance; sunset; what is not plain about the hours or the spread.
 pub(super) fn description(shown: Shown<'_>) -> String {
     let advisory = shown.advisory;
     let mut sentences = Vec::new();
@@ -29,11 +31,15 @@ pub(super) fn description(shown: Shown<'_>) -> String {
         .find(|hour| hour.at <= advisory.session.alongside);
     sentences.extend(alongside.map(|hour| format!("At {} {}.", clock(hour.at), wind(hour))));
     sentences.extend(limit_words(advisory));
+    sentences.extend(limits_passed(advisory));
     sentences.extend(gaps::wind_gaps(advisory).into_iter().map(|gap| {
         let reason = gap.reason.map(|reason| format!(": {reason}")).unwrap_or_default();
         ended(&format!("There is {}{reason}", gap.words))
     }));
+    sentences.extend(advisory.entrance.as_ref().map(entrance::sentence));
     sentences.extend(advisory.sunset.map(|sunset| format!("Sunset {}.", clock(sunset))));
+    sentences.extend(clocks_change(advisory));
+    sentences.extend((!spread::is_known(advisory)).then(|| "No spread is known.".to_owned()));
     sentences.join(" ")
 }
 
@@ -52,7 +58,9 @@ fn plan_sentences(shown: Shown<'_>) -> Vec<String> {
     let mut before = &plan.leave_with;
     for change in &plan.changes {
         let due = annotations::due_words(change, before, false);
-        sentences.push(format!("Then {due}: {}.", change.sail.words));
+        let range = annotations::due_by_the_spread(shown.advisory, change);
+        let range = range.map(|words| format!(", {words}")).unwrap_or_default();
+        sentences.push(format!("Then {due}{range}: {}.", change.sail.words));
         before = &change.sail;
     }
     sentences
@@ -90,6 +98,31 @@ fn limit_words(advisory: &Advisory) -> Option<String> {
     })
 }
 
+/// "Gusts 25 kn at 17:00; caution from 22, stop at 28. Passed 15:40 to 17:00."
+fn limits_passed(advisory: &Advisory) -> impl Iterator<Item = String> + '_ {
+    let of_wind = |quantity: &str| matches!(quantity, "mean_kn" | "gust_kn");
+    advisory
+        .reasons
+        .iter()
+        .filter(move |reason| of_wind(&reason.quantity))
+        .map(|reason| format!("{} Passed {}.", ended(&reason.words), passed(reason)))
+}
+
+/// That an hour is drawn twice or left out, where the clocks change between the first hour and the last.
+fn clocks_change(advisory: &Advisory) -> Option<String> {
+    let east = |hour: &Hour| hour.at.offset().local_minus_utc();
+    let (first, last) = (advisory.hours.first()?, advisory.hours.last()?);
+    match east(first).cmp(&east(last)) {
+        Ordering::Equal => None,
+        Ordering::Less => {
+            Some("The clocks go forward in these hours: what they pass over is left out.".to_owned())
+        }
+        Ordering::Greater => {
+            Some("The clocks go back in these hours: what they repeat is drawn twice.".to_owned())
+        }
+    }
+}
+
 /// The caption: what the bands, the fan, the hatches mean here.
 pub(crate) fn caption(advisory: &Advisory) -> String {
     let mut sentences = vec![
@@ -114,6 +147,9 @@ pub(crate) fn caption(advisory: &Advisory) -> String {
     let dark = advisory
         .sunset
         .filter(|sunset| advisory.hours.last().is_some_and(|last| *sunset < last.at));
+    let passages = advisory.entrance.as_ref().map(entrance::sentence);
+    sentences.extend(passages.map(|words| format!("Dotted uprights between piers: {}", lower_first(&words))));
+    sentences.extend(clocks_change(advisory));
     sentences.extend(dark.map(|sunset| format!("Hatched ground: after sunset, {}.", clock(sunset))));
     sentences.extend(gaps::wind_gaps(advisory).into_iter().map(|gap| {
         let reason = gap.reason.map(|reason| format!(", {reason}")).unwrap_or_default();

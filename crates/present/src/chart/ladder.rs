@@ -4,7 +4,7 @@
 
 use super::layout::{Breadth, Layout, PAST_STRIP, in_short_steps, known_stretches};
 use super::rows::{Measure, place};
-use super::{annotations, barbs, carry, description, gaps, spread};
+use super::{annotations, barbs, carry, description, entrance, gaps, limits, spread};
 use crate::sail_glyph::sail_glyph_at;
 use crate::shown::Shown;
 use crate::svg::{Anchor, Drawing, line_through};
@@ -21,7 +21,7 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     uprights(&mut drawing, &layout, &advisory.hours);
     spread::draw(&mut drawing, &layout, advisory);
     rungs(&mut drawing, &layout);
-    annotations::limits(&mut drawing, &layout, advisory);
+    limits::draw(&mut drawing, &layout, advisory);
     annotations::night(&mut drawing, &layout, advisory);
     // Under the lines: where the gust alone is missing, the mean still shows.
     // Their words high up, where the lines of a wind worth sailing seldom run.
@@ -30,14 +30,18 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     gust_line(&mut drawing, &layout, advisory);
     mean_line(&mut drawing, &layout, advisory);
     annotations::session(&mut drawing, &layout, advisory);
-    barbs::draw(&mut drawing, &layout, &advisory.hours);
+    entrance::draw(&mut drawing, &layout, advisory);
+    barbs::draw(&mut drawing, &layout, advisory);
     row_labels(&mut drawing, &layout, &advisory.reef_table);
     let plot = (layout.right - layout.left, layout.base() - layout.top);
     drawing.rect("frame", (layout.left, layout.top), plot);
     annotations::reefs_due(&mut drawing, &layout, shown);
     annotations::values(&mut drawing, &layout, advisory);
     hours(&mut drawing, &layout, &advisory.hours, layout.base() + 16.0);
-    carry::draw(&mut drawing, &layout, shown);
+    if !layout.on_the_sheet() {
+        carry::draw(&mut drawing, &layout, shown);
+    }
+    spread_words(&mut drawing, &layout, advisory);
     drawing.add_piece("</svg>");
     Some(drawing.finish())
 }
@@ -145,6 +149,8 @@ fn row_labels(drawing: &mut Drawing, layout: &Layout, table: &[Row]) {
         let top = layout.y(index as f64 + 1.0);
         if layout.narrow() {
             narrow_label(drawing, row, top);
+        } else if layout.on_the_sheet() {
+            sheet_label(drawing, row, top, layout.band);
         } else {
             drawing.add_piece(&sail_glyph_at(&row.sail, (6.0, top + 9.0), 44.0));
             broad_label(drawing, row, top);
@@ -176,6 +182,34 @@ fn broad_label(drawing: &mut Drawing, row: &Row, top: f64) {
         drawing.text("ser", (58.0, top + 20.0), Anchor::Start, &cut(&first, 22));
         drawing.text("ser", (58.0, top + 36.0), Anchor::Start, &cut(&second, 22));
         drawing.text("dim", (58.0, top + 52.0), Anchor::Start, &limits);
+    }
+}
+
+fn sheet_label(drawing: &mut Drawing, row: &Row, top: f64, band: f64) {
+    let limits = format!(
+        "to {} kn, gusts {}",
+        tenth(row.mean_up_to_kn),
+        tenth(row.gust_up_to_kn)
+    );
+    let carried = if row.sail.words.chars().count() <= 22 {
+        row.sail.words.clone()
+    } else {
+        format!("{}, {}", main_words(&row.sail), headsail_words(&row.sail))
+    };
+    drawing.add_piece(&sail_glyph_at(&row.sail, (6.0, top + band / 2.0 - 12.5), 25.0));
+    drawing.text("ser", (39.0, top + band / 2.0 - 3.0), Anchor::Start, &carried);
+    drawing.text("dim", (39.0, top + band / 2.0 + 11.0), Anchor::Start, &limits);
+}
+
+/// Where the drawing shows no fan, or the usual one, it says so.
+fn spread_words(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
+    let words = match (spread::is_known(advisory), spread::floor_only(advisory)) {
+        (false, _) => "no spread known",
+        (true, true) => "dashed: usual spread only",
+        (true, false) => return,
+    };
+    if !layout.narrow() {
+        drawing.text("dim", (6.0, layout.base() + 16.0), Anchor::Start, words);
     }
 }
 

@@ -3,7 +3,7 @@
 use advisory::document::{Advisory, Hour, LocalTime};
 use chrono::Timelike;
 
-/// Which drawing: each chart is served in three, and the style sheet shows one.
+/// Which drawing: on a screen each chart is served in three, and the style sheet shows one; the sheet has its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Breadth {
     /// From 62 rem.
@@ -12,10 +12,12 @@ pub enum Breadth {
     Middle,
     /// Phones, from 320 px.
     Narrow,
+    /// The notice-board sheet, on which several stand: the number of this one.
+    Sheet(usize),
 }
 
 impl Breadth {
-    /// All three, as they are served.
+    /// All three of a screen, as they are served.
     pub const ALL: [Self; 3] = [Self::Wide, Self::Middle, Self::Narrow];
 
     /// The class by which the style sheet shows one, its first letter the prefix of ids.
@@ -24,12 +26,16 @@ impl Breadth {
             Self::Wide => "wide",
             Self::Middle => "mid",
             Self::Narrow => "narrow",
+            Self::Sheet(_) => "sheet",
         }
     }
 
     /// Prefix of the ids inside this drawing.
-    pub(super) fn prefix(self) -> &'static str {
-        &self.class()[..1]
+    pub(super) fn prefix(self) -> String {
+        match self {
+            Self::Sheet(number) => format!("p{number}"),
+            other => other.class()[..1].to_owned(),
+        }
     }
 }
 
@@ -57,6 +63,11 @@ impl Layout {
             Breadth::Wide => (940.0, 232.0, 828.0, 96.0, 62.0),
             Breadth::Middle => (704.0, 230.0, 600.0, 96.0, 60.0),
             Breadth::Narrow => (320.0, 96.0, 314.0, 100.0, 66.0),
+            // A table of many rows is drawn closer, as far as two lines of words fit.
+            Breadth::Sheet(_) => {
+                let rows = advisory.reef_table.len().max(1) as f64;
+                (760.0, 206.0, 644.0, 72.0, (132.0 / rows).clamp(29.0, 33.0))
+            }
         };
         let (first, last) = (advisory.hours.first()?, advisory.hours.last()?);
         let seconds = (last.at - first.at).num_seconds();
@@ -77,6 +88,16 @@ impl Layout {
         self.breadth == Breadth::Narrow
     }
 
+    /// On paper: smaller, and the sail plan stands beside it in words.
+    pub fn on_the_sheet(&self) -> bool {
+        matches!(self.breadth, Breadth::Sheet(_))
+    }
+
+    /// Where the middle of a wind barb stands.
+    pub fn barbs(&self) -> f64 {
+        if self.on_the_sheet() { 18.0 } else { 40.0 }
+    }
+
     /// The lower edge of the plot: no wind.
     pub fn base(&self) -> f64 {
         self.top + PAST_STRIP + self.band * self.rows as f64
@@ -87,8 +108,8 @@ impl Layout {
         self.base()
             + match (with_plan, self.narrow()) {
                 (true, true) => 78.0,
-                (true, false) => 66.0,
-                (false, _) => 24.0,
+                (true, false) if !self.on_the_sheet() => 66.0,
+                _ => 22.0,
             }
     }
 
@@ -98,10 +119,9 @@ impl Layout {
         self.left + part.clamp(0.0, 1.0) * (self.right - self.left)
     }
 
-    /// Whether a time lies inside the plot.
-    pub fn holds(&self, at: LocalTime) -> bool {
-        let seconds = (at.timestamp() - self.start) as f64;
-        (0.0..=self.seconds).contains(&seconds)
+    /// Whether a time lies inside the plot or before it.
+    pub fn reaches(&self, at: LocalTime) -> bool {
+        ((at.timestamp() - self.start) as f64) <= self.seconds
     }
 
     /// The y of a place in the table, see [`super::rows::place`].
@@ -115,7 +135,7 @@ impl Layout {
     pub fn marked_hours<'a>(&self, hours: &'a [Hour]) -> Vec<(&'a Hour, Option<String>)> {
         let whole: Vec<&Hour> = hours.iter().filter(|hour| hour.at.minute() == 0).collect();
         let (format, room) = match self.breadth {
-            Breadth::Wide => ("%H:%M", 46.0),
+            Breadth::Wide | Breadth::Sheet(_) => ("%H:%M", 46.0),
             Breadth::Middle => ("%H", 28.0),
             Breadth::Narrow => ("%H", 32.0),
         };

@@ -1,11 +1,12 @@
 //! The sea under the ladder: the same hours across, wave height upwards, the level's caution and stop.
 
+use super::entrance;
 use super::gaps::{self, sea_gaps};
 use super::ladder::hours;
 use super::layout::{Breadth, Layout, known_stretches};
 use crate::svg::{Anchor, Drawing, line_through};
-use crate::wording::{compass_point, metres, tenth, whole};
-use advisory::document::{Advisory, Hour, LimitPair};
+use crate::wording::{clock, compass_point, metres, tenth};
+use advisory::document::{Advisory, Hour, LimitPair, PassageView};
 
 const TOP: f64 = 18.0;
 
@@ -77,6 +78,18 @@ fn open(drawing: &mut Drawing, layout: &Layout, scale: &Scale, advisory: &Adviso
 fn title(advisory: &Advisory) -> String {
     let (first, last) = at_both_ends(advisory);
     let words = |hour: Option<&Hour>| hour.map_or_else(|| "missing".to_owned(), wave_words);
+    let passages = advisory.entrance.as_ref().map(|entrance| {
+        let words = |passage| entrance::sea_words(passage).unwrap_or_else(|| "missing".to_owned());
+        format!(
+            "; in {}: {} at {}, {} at {}",
+            entrance.name,
+            words(&entrance.out),
+            clock(entrance.out.at),
+            words(&entrance.home),
+            clock(entrance.home.at)
+        )
+    });
+    let passages = passages.unwrap_or_default();
     let limit = advisory.limits.iter().find(|limit| limit.quantity == "wave_m");
     let limit = limit.map(|limit| {
         format!(
@@ -88,7 +101,7 @@ fn title(advisory: &Advisory) -> String {
     let venue = &advisory.session.venue.name;
     let limit = limit.unwrap_or_default();
     format!(
-        "Sea at {venue}: {} on leaving, {} alongside{limit}.",
+        "Sea at {venue}: {} on leaving, {} alongside{passages}{limit}.",
         words(first),
         words(last)
     )
@@ -172,28 +185,32 @@ fn session(drawing: &mut Drawing, layout: &Layout, scale: &Scale, advisory: &Adv
     drawing.rect("veil", (layout.left, TOP), (leave - layout.left, height));
     drawing.rect("veil", (back, TOP), (layout.right - back, height));
     drawing.rect("frame", (layout.left, TOP), (layout.right - layout.left, height));
-    let (first, last) = at_both_ends(advisory);
-    let words = |hour: &Hour, height: f64| match hour.wave_period_s {
-        Some(period) => format!("{} m, {} s", metres(height), whole(period)),
-        None => format!("{} m", metres(height)),
+    let Some((first, last)) = labelled(advisory) else {
+        return;
     };
-    let y = |height: f64| (scale.y(height) - 8.0).max(TOP + 12.0);
-    if let Some((hour, height)) = first.and_then(|hour| Some((hour, hour.wave_m?))) {
-        drawing.text(
-            "halo",
-            (layout.x(hour.at) + 6.0, y(height)),
-            Anchor::Start,
-            &format!("{} m", metres(height)),
-        );
+    if let Some(entrance) = &advisory.entrance {
+        entrance::draw_on_sea(drawing, layout, entrance, (TOP, scale.bottom));
     }
-    if let Some((hour, height)) = last.and_then(|hour| Some((hour, hour.wave_m?))) {
-        drawing.text(
-            "b halo",
-            (layout.x(hour.at) - 6.0, y(height)),
-            Anchor::End,
-            &words(hour, height),
-        );
+    for (passage, right, anchor) in [(first, 6.0, Anchor::Start), (last, -6.0, Anchor::End)] {
+        if let (Some(words), Some(height)) = (entrance::sea_words(&passage), passage.wave_m) {
+            let y = (scale.y(height) - 8.0).max(TOP + 12.0);
+            drawing.text("b halo", (layout.x(passage.at) + right, y), anchor, &words);
+        }
     }
+}
+
+/// Where value and period are written: at both passages of the entrance; without one, on leaving and alongside.
+fn labelled(advisory: &Advisory) -> Option<(PassageView, PassageView)> {
+    if let Some(entrance) = &advisory.entrance {
+        return Some((entrance.out.clone(), entrance.home.clone()));
+    }
+    let of_hour = |hour: &Hour| PassageView {
+        at: hour.at,
+        wave_m: hour.wave_m,
+        wave_period_s: hour.wave_period_s,
+    };
+    let (first, last) = at_both_ends(advisory);
+    Some((of_hour(first?), of_hour(last?)))
 }
 
 fn names(drawing: &mut Drawing, layout: &Layout) {

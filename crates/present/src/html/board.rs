@@ -9,7 +9,7 @@ use crate::wording::{clock, ended, from_to};
 use advisory::Decision;
 use advisory::document::{Advisory, CallWord, ClubName};
 use askama::Template;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 /// The page.
 #[derive(Template)]
@@ -28,6 +28,7 @@ pub(super) struct BoardPage<'a> {
 
 /// A day of the almanac.
 struct Day {
+    date: NaiveDate,
     number: String,
     weekday: String,
     month: String,
@@ -51,10 +52,10 @@ struct Notice {
 }
 
 /// A sail plan with the time it begins.
-struct Carried {
-    glyph: String,
-    words: String,
-    when: String,
+pub(super) struct Carried {
+    pub glyph: String,
+    pub words: String,
+    pub when: String,
 }
 
 /// Fills the page.
@@ -120,6 +121,7 @@ fn days(ordered: &[Shown<'_>]) -> Vec<Day> {
         .map(|sessions| {
             let leaves = sessions[0].advisory.session.leaves;
             Day {
+                date: sessions[0].date(),
                 number: leaves.format("%-d").to_string(),
                 weekday: leaves.format("%A").to_string(),
                 month: leaves.format("%B").to_string(),
@@ -157,7 +159,8 @@ fn notice(shown: Shown<'_>) -> Notice {
     }
 }
 
-fn plan(shown: Shown<'_>) -> Vec<Carried> {
+/// The sail plan in steps; none where no plan may be shown.
+pub(super) fn plan(shown: Shown<'_>) -> Vec<Carried> {
     let Some(plan) = shown.plan() else {
         return Vec::new();
     };

@@ -23,10 +23,7 @@ const WARNINGS: &str =
 /// The foot for one advisory or a board of them.
 pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
     let first = advisories.first();
-    let mut lines: Vec<String> = Vec::new();
-    let all: Vec<&Advisory> = advisories.iter().collect();
-    lines.extend(runs_line(&all));
-    lines.extend(attributions(&all));
+    let mut lines = runs_and_producers(advisories);
     match advisories {
         [] => {}
         [one] => lines.push(format!(
@@ -59,6 +56,14 @@ pub(super) fn foot_without_advisory(club: &Club, lines: Vec<String>) -> Foot {
         warnings: advisory::make::warnings(club),
         lines: lines.into_iter().chain(contact).collect(),
     }
+}
+
+/// The forecast runs, and the sentence each producer's licence asks for.
+pub(super) fn runs_and_producers(advisories: &[Advisory]) -> Vec<String> {
+    runs(advisories)
+        .into_iter()
+        .chain(attributions(advisories))
+        .collect()
 }
 
 fn first_sentence(text: &str) -> (String, String) {

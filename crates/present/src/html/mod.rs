@@ -15,6 +15,7 @@ mod openings;
 mod parts;
 mod policy;
 mod session;
+mod sheet;
 
 pub use card::CardOf;
 pub use data::SourceAbout;
@@ -25,7 +26,7 @@ use crate::PresentError;
 use advisory::Decision;
 use advisory::document::{Advisory, ClubName};
 use askama::Template;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use club::Club;
 
 /// The style sheet the pages link to, at `/style.css`.
@@ -127,6 +128,22 @@ pub fn decide(
     demo: Option<&str>,
 ) -> Result<String, PresentError> {
     filled("decide", &decide::page(advisory, decisions, form, now, demo))
+}
+
+/// The notice-board sheet of a day: those of the sessions that leave on it, for A4 paper in one ink. Without a day, that
+/// there is none. `address` is the service's own public address, where it is known.
+///
+/// # Errors
+/// [`PresentError::Page`] if the template cannot be filled.
+pub fn sheet(
+    club: &ClubName,
+    day: Option<NaiveDate>,
+    (advisories, decisions): (&[Advisory], &[Decision]),
+    (now, demo): (DateTime<Utc>, Option<&str>),
+    address: Option<&str>,
+) -> Result<String, PresentError> {
+    let page = sheet::page(club, day, advisories, decisions, (now, demo), address);
+    filled("sheet", &page)
 }
 
 fn filled(page: &'static str, template: &impl Template) -> Result<String, PresentError> {

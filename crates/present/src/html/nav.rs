@@ -3,9 +3,10 @@
 //! Owns: which pages there are and what they are called. A page is added here when its address answers.
 
 /// Address and name of each page that needs no name of a session.
-const PAGES: [(&str, &str); 4] = [
+const PAGES: [(&str, &str); 5] = [
     ("/", "Board"),
     ("/openings", "Openings"),
+    ("/sheet", "Sheet"),
     ("/how-we-decide", "How we decide"),
     ("/about-the-data", "About the data"),
 ];

@@ -86,6 +86,7 @@ pub fn hostile() -> Advisory {
     for tightening in &mut advisory.tightenings {
         tightening.words = bad();
     }
+    advisory.entrance = Some(entrance(&advisory, HOSTILE));
     let way_out = advisory.way_out.as_mut().expect("a way out");
     (way_out.title, way_out.words) = (bad(), bad());
     (
@@ -109,6 +110,21 @@ pub fn hostile() -> Advisory {
         members: vec![],
     });
     advisory
+}
+
+/// An entrance twenty minutes from the berth; the sea in it is known at the second passage only.
+pub fn entrance(of: &Advisory, name: &str) -> advisory::document::EntranceView {
+    let way = chrono::TimeDelta::minutes(20);
+    let passage = |at, wave_m: Option<f64>| advisory::document::PassageView {
+        at,
+        wave_m,
+        wave_period_s: wave_m.map(|_| 6.0),
+    };
+    advisory::document::EntranceView {
+        name: name.to_owned(),
+        out: passage(of.session.leaves + way, None),
+        home: passage(of.session.alongside - way, Some(0.94)),
+    }
 }
 
 /// A lesson that suits the hour of leaving and the next.

@@ -22,6 +22,7 @@ mod openings;
 mod pages;
 mod policy_page;
 mod reading;
+mod sheet;
 mod shelf;
 mod tokens;
 mod windows;
