@@ -151,7 +151,7 @@
       p.club = element("span", "club");
       p.when = element("span", "when");
       p.word.setAttribute("aria-live", "polite");
-      p.until.className = p.origin.className = "more";
+      for (const name of ["until", "origin"]) p[name].className = `${name} more`;
       p.link = element("a", "", "The whole advisory");
       p.link.target = "_top";
       const head = element("p", "head", p.club, p.when);

@@ -36,20 +36,6 @@ pub fn card_words(advisory: &Advisory, decisions: &[Decision], now: DateTime<Utc
     words(Shown::at(advisory, now).beside(decisions))
 }
 
-/// The path of a session's page, percent-encoded (RFC 3986, section 2.3: all but what is unreserved).
-pub fn session_path(id: &str) -> String {
-    let mut path = "/sessions/".to_owned();
-    for octet in id.bytes() {
-        match octet {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => {
-                path.push(char::from(octet))
-            }
-            other => path.push_str(&format!("%{other:02X}")),
-        }
-    }
-    path
-}
-
 pub(crate) fn words(shown: Shown<'_>) -> CardWords {
     let advisory = shown.advisory;
     let session = &advisory.session;

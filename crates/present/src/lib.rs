@@ -19,7 +19,7 @@ mod svg;
 pub mod terminal;
 mod wording;
 
-pub use card::{CardWords, card_words, session_path};
+pub use card::{CardWords, card_words};
 pub use chart::{Breadth, ladder, sea};
 
 /// What can go wrong when a page is made.

@@ -215,7 +215,11 @@ fn after_valid_until_no_surface_keeps_the_call_or_the_plan() {
     for one in advisories() {
         let page = html::session(&one, &[], later(), None).unwrap();
         assert!(page.contains("<h1 class=\"word\">Old: no call</h1>"));
-        assert!(inside(&page, "<title>", "</title>").starts_with("Old: no call"));
+        let title = inside(&page, "<title>", "</title>");
+        assert!(
+            title.starts_with(&one.session.boat.name),
+            "no call where others keep it: {title}"
+        );
         assert!(page.contains("valid until Sat 17 Oct 12:20"));
         for words in ["Leave with", "Way out", "How sure: <b>", "class=\"carry"] {
             assert!(!page.contains(words), "an old page still says {words}");

@@ -5,6 +5,7 @@
 
 use crate::ApiState;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+use present::html::Elsewhere;
 
 /// What a segment of a path may hold as it is (RFC 3986, section 2.3): the unreserved characters.
 const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC
@@ -18,6 +19,12 @@ impl ApiState {
     pub(crate) fn address_of(&self, path: &str) -> Option<String> {
         let public = self.serving.public_address.as_ref()?;
         Some(public.of(path))
+    }
+
+    /// A page of ours with the service it belongs to.
+    pub(crate) fn elsewhere(&self, page: Option<String>) -> Option<Elsewhere> {
+        let service = self.serving.public_address.as_ref()?.as_str().to_owned();
+        page.map(|page| Elsewhere { page, service })
     }
 
     /// The board of a club.

@@ -13,7 +13,8 @@ use advisory::document::ClubName;
 use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::{DateTime, Utc};
-use present::{calendar, html, terminal};
+use present::html::{self, Around, Elsewhere};
+use present::{calendar, terminal};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -86,7 +87,8 @@ async fn session_in_form(state: &ApiState, which: Which, now: DateTime<Utc>) -> 
         }
         Media::Html => {
             let decisions = documents::decisions(state, &slug, now).await?;
-            html::session(&advisory, &decisions, now, state.demo.as_deref())?.into_bytes()
+            let elsewhere = state.elsewhere(state.page_of(&slug, &advisory.session.id));
+            html::session(&advisory, &decisions, now, around(state, elsewhere.as_ref()))?.into_bytes()
         }
         Media::Text => {
             let decisions = documents::decisions(state, &slug, now).await?;
@@ -114,7 +116,14 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
         .first()
         .map_or_else(|| only_slug(state), |advisory| advisory.club.clone());
     let decisions = documents::decisions(state, &state.club, now).await?;
-    let page = html::board(&club, &advisories, &decisions, now, state.demo.as_deref())?;
+    let elsewhere = state.elsewhere(state.board_of(&state.club));
+    let page = html::board(
+        &club,
+        &advisories,
+        &decisions,
+        now,
+        around(state, elsewhere.as_ref()),
+    )?;
     Ok(Finished {
         tagged: Tagged::new(Media::Html.content_type(), page.into_bytes()),
         made_at: now,
@@ -124,6 +133,13 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
             .map(|advisory| advisory.valid_until.to_utc())
             .collect(),
     })
+}
+
+fn around<'a>(state: &'a ApiState, elsewhere: Option<&'a Elsewhere>) -> Around<'a> {
+    Around {
+        demo: state.demo.as_deref(),
+        elsewhere,
+    }
 }
 
 /// The club of an empty board: no document tells its full name.

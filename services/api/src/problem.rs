@@ -68,6 +68,8 @@ pub(crate) enum ApiError {
     MediaType { taken: &'static [&'static str] },
     #[error("The body is larger than {at_most} octets: shorten it.")]
     TooLarge { at_most: usize },
+    #[error("A frame is described as json or xml: ask for one of these as format.")]
+    NoSuchFormat,
     #[error("The store cannot be read. Try again; if it stays so, the operator finds the cause in the log.")]
     Store(#[from] store::StoreError),
     #[error("What was asked cannot be found out. The operator finds the cause in the log.")]
@@ -117,6 +119,7 @@ impl ApiError {
             Self::Mistaken(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::MediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
+            Self::NoSuchFormat => StatusCode::NOT_IMPLEMENTED,
             Self::NotAcceptable { .. } => StatusCode::NOT_ACCEPTABLE,
             Self::TooOften { .. } => StatusCode::TOO_MANY_REQUESTS,
             Self::Store(_) | Self::TooSlow | Self::Advisor(advisor::AdvisorError::Store(_)) => {

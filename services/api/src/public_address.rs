@@ -32,6 +32,16 @@ impl PublicAddress {
     pub fn of(&self, path: &str) -> String {
         format!("{}{path}", self.0)
     }
+
+    /// The path of an address that lies under this one: what [`PublicAddress::of`] would make it from. Query and fragment
+    /// are left off.
+    pub(crate) fn path_of(&self, address: &str) -> Option<String> {
+        let (own, asked) = (Url::parse(&self.0).ok()?, Url::parse(address).ok()?);
+        let same =
+            own.origin() == asked.origin() && asked.username().is_empty() && asked.password().is_none();
+        let path = asked.path().strip_prefix(own.path().trim_end_matches('/'))?;
+        (same && path.starts_with('/')).then(|| path.to_owned())
+    }
 }
 
 #[cfg(test)]
@@ -71,11 +81,27 @@ mod tests {
     }
 
     #[test]
-    fn a_path_goes_behind_it() {
+    fn a_path_goes_behind_it_and_is_found_again_only_under_it() {
         let address = PublicAddress::read("https://sailing.example/advice").unwrap();
         assert_eq!(
             address.of("/sessions/a%2Fb"),
             "https://sailing.example/advice/sessions/a%2Fb"
         );
+        for (asked, path) in [
+            (
+                "https://sailing.example/advice/sessions/a%2Fb?x=1#y",
+                Some("/sessions/a%2Fb"),
+            ),
+            ("https://sailing.example:443/advice/", Some("/")),
+            ("http://sailing.example/advice/", None),
+            ("https://sailing.example.evil.example/advice/", None),
+            ("https://sailing.example@evil.example/advice/", None),
+            ("https://helm@sailing.example/advice/", None),
+            ("https://sailing.example/advicement/", None),
+            ("https://sailing.example/advice/../other", None),
+            ("/advice/", None),
+        ] {
+            assert_eq!(address.path_of(asked).as_deref(), path, "{asked}");
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! The words and marks of the board.
 
+use super::elsewhere::{Around, Preview};
 use super::foot::{Foot, foot};
 use super::nav::{NavLink, nav};
 use crate::marks::{call_mark, sureness_strokes};
@@ -18,6 +19,7 @@ pub(super) struct BoardPage<'a> {
     club: &'a str,
     slug: &'a str,
     demo: Option<&'a str>,
+    preview: Option<Preview<'a>>,
     nav: Vec<NavLink>,
     heading: String,
     lede: String,
@@ -64,7 +66,7 @@ pub(super) fn page<'a>(
     advisories: &[Advisory],
     decisions: &[Decision],
     now: DateTime<Utc>,
-    demo: Option<&'a str>,
+    around: Around<'a>,
 ) -> BoardPage<'a> {
     let ordered = in_order_of_leaving(advisories, decisions, now);
     let heading = ordered.first().map_or_else(
@@ -81,7 +83,8 @@ pub(super) fn page<'a>(
     BoardPage {
         club: &club.name,
         slug: &club.slug,
-        demo,
+        demo: around.demo,
+        preview: Preview::of_board(&club.name, around),
         nav: nav("/"),
         heading,
         lede: lede(&ordered),

@@ -3,7 +3,7 @@
 //! Its words stand within the element that `embed.js` makes live: without the script they stay, with the hour until which
 //! they hold; with it they are what is seen until the first answer comes.
 
-use crate::card::{CardWords, session_path, words};
+use crate::card::{CardWords, words};
 use crate::marks::call_mark;
 use crate::shown::Shown;
 use advisory::Decision;
@@ -41,8 +41,8 @@ pub(super) struct CardPage<'a> {
     light: bool,
     club: &'a str,
     decided: bool,
-    /// Address of the session's page; the board's without one.
-    address: String,
+    /// Whose page the link leads to; without it to the board.
+    id: Option<&'a str>,
     words: CardWords,
 }
 
@@ -68,7 +68,7 @@ pub(super) fn page<'a>(
         light: shown.light(),
         club: &advisory.club.name,
         decided: shown.decision.is_some(),
-        address: session_path(&advisory.session.id),
+        id: Some(&advisory.session.id),
         words: words(shown),
     }
 }
@@ -84,7 +84,7 @@ pub(super) fn without(of: &CardOf) -> CardPage<'_> {
         light: false,
         club: "",
         decided: false,
-        address: "/".to_owned(),
+        id: None,
         words: CardWords {
             who: String::new(),
             when: String::new(),

@@ -7,6 +7,7 @@ mod board;
 mod card;
 mod data;
 mod decide;
+mod elsewhere;
 pub(crate) mod figures;
 pub(crate) mod foot;
 mod form;
@@ -20,6 +21,7 @@ mod sheet;
 pub use card::CardOf;
 pub use data::SourceAbout;
 pub use decide::DecisionForm;
+pub use elsewhere::{Around, Elsewhere, board_title, session_title};
 pub use openings::{OpeningsAsked, OpeningsFound};
 
 use crate::PresentError;
@@ -32,6 +34,9 @@ use club::Club;
 /// The style sheet the pages link to, at `/style.css`.
 pub const STYLE: &str = include_str!("../../assets/style.css");
 
+/// The picture of previews, 1200 x 630 pixels, at `/preview.png`: the entrance and a boat, without a call.
+pub const PREVIEW_PICTURE: &[u8] = include_bytes!("../../assets/preview.png");
+
 /// The style sheet of cards, at `/embed.css`.
 pub const CARD_STYLE: &str = include_str!("../../assets/embed.css");
 
@@ -40,31 +45,34 @@ pub fn embed_script() -> String {
     include_str!("../../assets/embed.js").replace("/* embed.css */", CARD_STYLE)
 }
 
-/// The board: the sessions in order of leaving, grouped by day. `demo` is a sentence shown under the running head.
+/// The board: the sessions in order of leaving, grouped by day. Of what is around it, a demo's sentence is shown under the running head.
 ///
 /// # Errors
 /// [`PresentError::Page`] if the template cannot be filled.
-pub fn board(
-    club: &ClubName,
+pub fn board<'a>(
+    club: &'a ClubName,
     advisories: &[Advisory],
     decisions: &[Decision],
     now: DateTime<Utc>,
-    demo: Option<&str>,
+    around: impl Into<Around<'a>>,
 ) -> Result<String, PresentError> {
-    filled("board", &board::page(club, advisories, decisions, now, demo))
+    filled(
+        "board",
+        &board::page(club, advisories, decisions, now, around.into()),
+    )
 }
 
 /// The page of one session: its advisory.
 ///
 /// # Errors
 /// [`PresentError::Page`] if the template cannot be filled.
-pub fn session(
-    advisory: &Advisory,
+pub fn session<'a>(
+    advisory: &'a Advisory,
     decisions: &[Decision],
     now: DateTime<Utc>,
-    demo: Option<&str>,
+    around: impl Into<Around<'a>>,
 ) -> Result<String, PresentError> {
-    filled("session", &session::page(advisory, decisions, now, demo))
+    filled("session", &session::page(advisory, decisions, now, around.into()))
 }
 
 /// The openings that were found for what was asked; or, in their place, what is wrong with a field of it and its name.

@@ -1,5 +1,6 @@
 //! The words, marks and drawings of a session page.
 
+use super::elsewhere::{Around, Preview};
 use super::figures::{Figures, figures};
 use super::foot::{Foot, foot};
 use super::nav::{NavLink, nav};
@@ -20,6 +21,7 @@ use chrono::{DateTime, Utc};
 pub(super) struct SessionPage<'a> {
     club: &'a str,
     demo: Option<&'a str>,
+    preview: Option<Preview<'a>>,
     nav: Vec<NavLink>,
     id: &'a str,
     slug: &'a str,
@@ -56,7 +58,7 @@ pub(super) fn page<'a>(
     advisory: &'a Advisory,
     decisions: &[Decision],
     now: DateTime<Utc>,
-    demo: Option<&'a str>,
+    around: Around<'a>,
 ) -> SessionPage<'a> {
     let shown = Shown::at(advisory, now).beside(decisions);
     let session = &advisory.session;
@@ -64,7 +66,8 @@ pub(super) fn page<'a>(
         |draw: &dyn Fn(Breadth) -> Option<String>| Breadth::ALL.into_iter().filter_map(draw).collect();
     SessionPage {
         club: &advisory.club.name,
-        demo,
+        demo: around.demo,
+        preview: Preview::of_session(advisory, around),
         nav: nav(""),
         id: &session.id,
         slug: &advisory.club.slug,

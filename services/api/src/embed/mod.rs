@@ -1,8 +1,9 @@
-//! What other websites show of the sessions: the script of an element, the card in a frame and its style sheet.
+//! What other websites show of the sessions: the script of an element, the card in a frame its style sheet, and a preview's picture.
 //!
 //! Owns: which of these may be framed by anyone and what may run there. Must not know: how a card looks.
 
 mod card;
+mod oembed;
 
 use crate::ApiState;
 use crate::answer::{Answer, Keep, Tagged};
@@ -19,6 +20,8 @@ pub(crate) fn router() -> Router<ApiState> {
     Router::new()
         .route("/embed.js", get(script))
         .route("/embed.css", get(style))
+        .route("/preview.png", get(picture))
+        .route("/oembed", get(oembed::oembed))
         .route("/embed/sessions/{id}", get(card::of_session))
         .route("/embed/next", get(card::of_next))
 }
@@ -35,5 +38,11 @@ async fn script(asked: HeaderMap) -> Response {
 /// `GET /embed.css`.
 async fn style(asked: HeaderMap) -> Response {
     let tagged = Tagged::new("text/css; charset=utf-8", html::CARD_STYLE.into());
+    Answer::of(tagged, Keep::Release, Shared::Public).to(&asked)
+}
+
+/// `GET /preview.png`.
+async fn picture(asked: HeaderMap) -> Response {
+    let tagged = Tagged::new("image/png", html::PREVIEW_PICTURE.into());
     Answer::of(tagged, Keep::Release, Shared::Public).to(&asked)
 }

@@ -14,6 +14,7 @@ mod conditions;
 mod data_page;
 mod deciding;
 mod described;
+mod elsewhere;
 mod embed;
 mod feeds;
 mod hidden;
