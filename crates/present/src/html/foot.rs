@@ -60,10 +60,8 @@ pub(super) fn foot_without_advisory(club: &Club, lines: Vec<String>) -> Foot {
 
 /// The forecast runs, and the sentence each producer's licence asks for.
 pub(super) fn runs_and_producers(advisories: &[Advisory]) -> Vec<String> {
-    runs(advisories)
-        .into_iter()
-        .chain(attributions(advisories))
-        .collect()
+    let all: Vec<&Advisory> = advisories.iter().collect();
+    runs_line(&all).into_iter().chain(attributions(&all)).collect()
 }
 
 fn first_sentence(text: &str) -> (String, String) {
@@ -83,11 +81,7 @@ fn validity(advisories: &[Advisory]) -> Option<String> {
     ))
 }
 
-/// Runs and their producers in one line.
+/// The same of one, in one line.
 pub(crate) fn origin(advisory: &Advisory) -> String {
-    let lines: Vec<String> = runs_line(&[advisory])
-        .into_iter()
-        .chain(attributions(&[advisory]))
-        .collect();
-    lines.join(" ")
+    runs_and_producers(std::slice::from_ref(advisory)).join(" ")
 }
