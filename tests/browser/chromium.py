@@ -17,7 +17,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 AXE = Path(os.environ["CRINGLE_BROWSER_AXE"])
 # ISO 216: A4 is 210 by 297 mm; an inch is 25.4 mm.
 A4_INCHES = {"paperWidth": 210 / 25.4, "paperHeight": 297 / 25.4}
-SECONDS_AT_MOST = 20
+SECONDS_AT_MOST = 60
 
 
 class Browser(webdriver.Chrome):

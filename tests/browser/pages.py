@@ -13,5 +13,9 @@ PAGES = {
     "openings": "/openings",
     "openings, of a session": "/openings?session={series}",
     "openings, asked wrongly": "/openings?length=900",
+    "about the data": "/about-the-data",
+    "decide": "/decide/{go}",
+    "card": "/embed/sessions/{go}",
+    "card of the next": "/embed/next",
     "api": "/docs",
 }

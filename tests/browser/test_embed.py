@@ -13,7 +13,7 @@ from selenium.webdriver.common.by import By
 
 WORDS = {"go": "Go", "marginal": "Marginal", "no-go": "No-go", "no-call": "No call"}
 OLD = "Old: no call"
-# A reader's clock that tests set forward: as after a sleep, timers that have become due run once. Short ones run as ever.
+# A reader's clock that tests set forward: as after a sleep, timers that have become due run once. Short ones run as ever. And a service that can be taken away.
 CLOCK = """
 (() => {
   const real = {now: Date.now.bind(Date), steady: performance.now.bind(performance), timeout: setTimeout.bind(window)};
@@ -29,6 +29,8 @@ CLOCK = """
   };
   const clear = clearTimeout.bind(window);
   window.clearTimeout = (timer) => { timers.delete(timer) || clear(timer); };
+  const ask = window.fetch.bind(window);
+  window.fetch = (...of) => window.serviceGone ? Promise.reject(new TypeError("gone")) : ask(...of);
   window.passTime = (milliseconds) => {
     ahead += milliseconds;
     for (const [timer, {run, at}] of [...timers]) if (at <= now()) { timers.delete(timer); run(); }
@@ -51,12 +53,10 @@ class Embed(scene.InBrowser):
         self.site = self.enterContext(service.other_origin(files))
         script = self.browser.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": CLOCK})
         self.addCleanup(self.browser.execute_cdp_cmd, "Page.removeScriptToEvaluateOnNewDocument", script)
-        self.addCleanup(self.block, [])
         self.addCleanup(self.browser.switch_to.default_content)
 
-    def block(self, addresses):
-        self.browser.execute_cdp_cmd("Network.enable", {})
-        self.browser.execute_cdp_cmd("Network.setBlockedURLs", {"urls": addresses})
+    def service_is_gone(self):
+        self.browser.execute_script("window.serviceGone = true")
 
     def show(self, page):
         self.browser.get(self.site + page)
@@ -70,6 +70,9 @@ class Embed(scene.InBrowser):
             "return card?.querySelector('.' + arguments[0])?.textContent",
             part,
         )
+
+    def all_said(self):
+        return self.browser.execute_script("return document.querySelector('cringle-session').shadowRoot.textContent")
 
     def wait_for(self, part, words):
         self.browser.wait(lambda _: words in (self.said(part) or ""), f"{part} says {words}")
@@ -88,34 +91,31 @@ class Embed(scene.InBrowser):
             with self.subTest(page=page):
                 self.show(page)
                 self.assertIn(self.session["boat"]["name"], self.said("who"))
-                self.assertIn("The skipper on the water decides.", self.browser.execute_script(
-                    "return document.querySelector('cringle-session').shadowRoot.textContent"))
+                self.assertIn("The skipper on the water decides.", self.all_said())
                 self.browser.switch_to.default_content()
 
     def test_past_valid_until_it_says_old_by_itself(self):
         for page in ("/element", "/frame"):
             with self.subTest(page=page):
                 self.show(page)
-                self.block(["*/v1/*"])
+                self.service_is_gone()
                 self.pass_time(self.seconds_left() + 5)
                 # At once, before anything could be asked: the very next look.
                 self.assertEqual(self.said("word"), OLD)
                 self.assertEqual(self.said("out"), "", "the way out goes with the call")
-                self.block([])
                 self.browser.switch_to.default_content()
 
     def test_a_service_that_is_gone_leaves_the_call_till_valid_until_and_no_longer(self):
         for page in ("/element", "/frame"):
             with self.subTest(page=page):
                 self.show(page)
-                self.block(["*/v1/*"])
+                self.service_is_gone()
                 left = self.seconds_left()
                 self.pass_time(left - 120)
-                self.wait_for("until", "The service was not reached just now.")
+                self.browser.wait(lambda _: "The service was not reached just now." in self.all_said())
                 self.assertEqual(self.said("word"), WORDS[self.session["call"]])
                 self.pass_time(125)
                 self.wait_for("word", OLD)
-                self.block([])
                 self.browser.switch_to.default_content()
 
     def test_without_scripts_the_frame_shows_the_call_and_the_page_its_link(self):
