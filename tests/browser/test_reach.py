@@ -60,4 +60,4 @@ class Reach(scene.InBrowser):
         wide, found, what = self.browser.execute_script(TOO_WIDE)
         self.assertEqual(found, window)
         self.assertLessEqual(wide, window, what)
-        self.assertTrue(self.browser.find_element(By.TAG_NAME, "h1").is_displayed())
+        self.assertTrue(self.browser.find_element(By.TAG_NAME, "main").is_displayed())
