@@ -84,7 +84,7 @@ fn a_page_that_would_be_too_full_gives_up_its_drawings_and_no_caution() {
         let long = |index: usize| advisory::document::Caution {
             title: format!("Caution {index}"),
             words: "what must be seen and takes its room on the paper, ".repeat(2),
-            ..one.cautions[0].clone()
+            ..advisory(MARGINAL).cautions[0].clone()
         };
         one.cautions = (0..9).map(long).collect();
     }
