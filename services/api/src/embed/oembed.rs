@@ -19,7 +19,7 @@ use serde::Serialize;
 
 /// CSS pixels: a card's largest width, and a height in which it stands whole at that width.
 const WIDTH: u32 = 420;
-const HEIGHT: u32 = 460;
+const HEIGHT: u32 = 640;
 /// Seconds for which others may keep the answer, at most. What the frame shows is asked for anew by itself.
 const KEPT_AT_MOST_S: i64 = 3600;
 

@@ -113,7 +113,7 @@ async fn a_page_leads_to_its_frame() {
         (&frame["version"], &frame["type"]),
         (&"1.0".into(), &"rich".into())
     );
-    assert_eq!((&frame["width"], &frame["height"]), (&420.into(), &460.into()));
+    assert_eq!((&frame["width"], &frame["height"]), (&420.into(), &640.into()));
     let html = frame["html"].as_str().unwrap();
     let source = format!("src=\"{SERVICE}/embed/sessions/dunlin-first%2F20261017T0930\"");
     assert!(html.starts_with("<iframe ") && html.contains(&source), "{html}");
