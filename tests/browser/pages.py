@@ -13,6 +13,7 @@ PAGES = {
     "openings": "/openings",
     "openings, of a session": "/openings?session={series}",
     "openings, asked wrongly": "/openings?length=900",
+    "sheet": "/sheet",
     "about the data": "/about-the-data",
     "decide": "/decide/{go}",
     "card": "/embed/sessions/{go}",

@@ -1,5 +1,6 @@
 """The pages on paper, counted by a PDF reader of others (pypdf)."""
 
+import collections
 import io
 
 import pypdf
@@ -26,6 +27,15 @@ class Paper(scene.InBrowser):
                 for text in sheets:
                     self.assertGreater(len(text), 200, "no sheet is all but empty")
                 self.assertEqual(self.cut_off(), [], "nothing sticks out of the paper")
+
+    def test_each_day_is_one_sheet_of_a4(self):
+        days = collections.Counter(session["leaves"][:10] for session in self.service.sessions())
+        self.assertEqual(set(days.values()), {1, 2, 3}, "days of one, two and three sessions are printed")
+        for day, sessions in days.items():
+            with self.subTest(day=day, sessions=sessions):
+                sheets = self.printed(f"/sheet/{day}")
+                self.assertEqual(len(sheets), 1)
+                self.assertIn("Official warnings were not checked", sheets[0])
 
     def cut_off(self):
         """What is wider than A4 less margins of 1 cm, when laid out for paper."""
