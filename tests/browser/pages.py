@@ -14,6 +14,7 @@ PAGES = {
     "openings, of a session": "/openings?session={series}",
     "openings, asked wrongly": "/openings?length=900",
     "sheet": "/sheet",
+    "how we decide": "/how-we-decide",
     "about the data": "/about-the-data",
     "decide": "/decide/{go}",
     "card": "/embed/sessions/{go}",

@@ -218,7 +218,11 @@ fn range_words((early, late): Range) -> String {
     }
 }
 
-/// "gust 17" and "mean 11" once in the middle of the session, and the bare values at its last hour.
+/// Pixels between the two hours whose values are named, at least: nearer, their words would meet.
+const VALUES_APART: f64 = 110.0;
+
+/// "gust 17" and "mean 11" once in the middle of the session, and at its last hour. Both are named both times: which of
+/// the two lines is the higher may have changed in between.
 pub(super) fn values(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) {
     let out: Vec<&Hour> = advisory
         .hours
@@ -231,8 +235,9 @@ pub(super) fn values(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory
     let estimated = if middle.gust_estimated { " estimated" } else { "" };
     let (gust, mean) = (format!("gust{estimated} "), "mean ".to_owned());
     pair(drawing, layout, advisory, middle, (&gust, &mean), Anchor::Start);
-    if let (Some(last), false) = (out.last().filter(|last| last.at > middle.at), layout.narrow()) {
-        pair(drawing, layout, advisory, last, ("", ""), Anchor::End);
+    let apart = |last: &&&Hour| layout.x(last.at) - layout.x(middle.at) > VALUES_APART;
+    if let (Some(last), false) = (out.last().filter(apart), layout.narrow()) {
+        pair(drawing, layout, advisory, last, ("gust ", "mean "), Anchor::End);
     }
 }
 
