@@ -45,6 +45,10 @@ pub(super) fn lines(club: &Club) -> Vec<String> {
             floor.lead_h, floor.speed.0, floor.timing_h
         )
     }));
+    let widened = !policy.spread_floor.is_empty();
+    lines.extend(widened.then(|| {
+        "That never makes a call kinder than the members counted as they are; one run alone has no other spread.".to_owned()
+    }));
     lines.extend(sureness(policy));
     lines.extend(club.sails.map(|(from, to)| {
         format!(
