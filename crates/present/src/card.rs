@@ -48,13 +48,7 @@ pub(crate) fn words(shown: Shown<'_>) -> CardWords {
             from_to(session.leaves, session.alongside)
         ),
         line: line(shown),
-        way_out: shown.way_out().map(|way_out| {
-            ended(&format!(
-                "{}, {}",
-                way_out.title.trim_end_matches(','),
-                way_out.words
-            ))
-        }),
+        way_out: shown.way_out_words(),
         decides: format!("{} {}", decides.before, decides.in_line()),
         valid: valid(shown),
         origin: foot::origin(advisory),

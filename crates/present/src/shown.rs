@@ -114,11 +114,16 @@ impl<'a> Shown<'a> {
         }
     }
 
-    /// "Way out: Back by 14:15, then it is a go."
-    pub fn way_out_sentence(self) -> Option<String> {
+    /// "Back by 14:15, then it is a go."
+    pub fn way_out_words(self) -> Option<String> {
         let way_out = self.way_out()?;
         let title = way_out.title.trim_end_matches(',');
-        Some(ended(&format!("Way out: {title}, {}", way_out.words)))
+        Some(ended(&format!("{title}, {}", way_out.words)))
+    }
+
+    /// "Way out: Back by 14:15, then it is a go."
+    pub fn way_out_sentence(self) -> Option<String> {
+        self.way_out_words().map(|words| format!("Way out: {words}"))
     }
 
     /// The day it is listed under: that of leaving, at the club.

@@ -6,7 +6,7 @@ use super::nav::{NavLink, nav};
 use crate::marks::{call_mark, sureness_strokes};
 use crate::sail_glyph::sail_glyph;
 use crate::shown::{Decides, Shown, decides, in_order_of_leaving};
-use crate::wording::{clock, ended, from_to};
+use crate::wording::{clock, from_to};
 use advisory::Decision;
 use advisory::document::{Advisory, CallWord, ClubName};
 use askama::Template;
@@ -149,13 +149,7 @@ fn notice(shown: Shown<'_>) -> Notice {
         ),
         wind: shown.board_sentence(),
         plan: plan(shown),
-        way_out: shown.way_out().map(|way_out| {
-            ended(&format!(
-                "{}, {}",
-                way_out.title.trim_end_matches(','),
-                way_out.words
-            ))
-        }),
+        way_out: shown.way_out_words(),
         decided: shown.decision.is_some(),
         decides: decides(shown),
         sure: (!shown.old).then(|| (sureness_strokes(advisory.firmness), advisory.firmness.words())),

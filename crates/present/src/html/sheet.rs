@@ -209,13 +209,7 @@ fn entry(shown: Shown<'_>, number: usize) -> Entry {
         times: from_to(session.leaves, session.alongside),
         who: format!("{}, {}", session.boat.name, session.level.name),
         why: why(shown),
-        way_out: shown.way_out().map(|way_out| {
-            ended(&format!(
-                "{}, {}",
-                way_out.title.trim_end_matches(','),
-                way_out.words
-            ))
-        }),
+        way_out: shown.way_out_words(),
         sure: current.then(|| advisory.firmness.words()),
         plan: plan(shown),
         pen: pen(shown),

@@ -74,9 +74,8 @@ fn block(sheet: &mut Sheet, shown: Shown<'_>, with_venue: bool) {
     if let Some(plan) = shown.plan_sentence() {
         sheet.hanging("    Leave with ", Some(Dress::Bold), &plan);
     }
-    if let Some(way_out) = shown.way_out() {
-        let words = format!("{}, {}", way_out.title.trim_end_matches(','), way_out.words);
-        sheet.hanging("    Way out: ", Some(Dress::Binds), &ended(&words));
+    if let Some(words) = shown.way_out_words() {
+        sheet.hanging("    Way out: ", Some(Dress::Binds), &words);
     }
 }
 
