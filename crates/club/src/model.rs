@@ -24,6 +24,8 @@ pub struct Club {
     pub contact: Option<String>,
     /// When, on the day before a session, the club decides.
     pub decides_at: NaiveTime,
+    /// When the daily mail to its subscribers is due, wall time; none: the club sends no mail.
+    pub digest_at: Option<NaiveTime>,
     /// Where official warnings are found, as shown beside "warnings not checked".
     pub warnings_from: Option<String>,
     /// Whether anyone may read what is issued for it; otherwise only with a token of the club.

@@ -188,6 +188,7 @@ fn read_document<'p>(
             time_zone: club.time_zone,
             contact: club.contact,
             decides_at: club.decides_at,
+            digest_at: club.digest_at,
             warnings_from: club.warnings_from,
             public: club.public,
             sails: club.sails,

@@ -43,7 +43,11 @@ fn club_lines(club: &Club) -> Vec<String> {
         ),
         None => "openings are looked for at any hour of daylight".to_owned(),
     };
-    vec![decides, openings]
+    let mail = match club.digest_at {
+        Some(at) => format!("subscribers are sent their daily mail at {}", at.format("%H:%M")),
+        None => "no mail is sent: there is no digest_at".to_owned(),
+    };
+    vec![decides, openings, mail]
 }
 
 fn session_line(session: &SessionRule, club: &Club) -> String {

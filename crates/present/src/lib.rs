@@ -12,6 +12,7 @@ mod credit;
 pub mod html;
 pub mod kept;
 mod marks;
+mod public_address;
 mod sail_glyph;
 mod shown;
 pub mod standing;
@@ -21,6 +22,7 @@ mod wording;
 
 pub use card::{CardWords, card_words};
 pub use chart::{Breadth, ladder, sea};
+pub use public_address::PublicAddress;
 
 /// What can go wrong when a page is made.
 #[derive(Debug, thiserror::Error)]

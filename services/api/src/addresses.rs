@@ -4,15 +4,8 @@
 //! setting nobody is sent anywhere.
 
 use crate::ApiState;
-use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+use present::PublicAddress;
 use present::html::Elsewhere;
-
-/// What a segment of a path may hold as it is (RFC 3986, section 2.3): the unreserved characters.
-const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC
-    .remove(b'-')
-    .remove(b'.')
-    .remove(b'_')
-    .remove(b'~');
 
 impl ApiState {
     /// The whole address of a path of ours, percent-encoded already.
@@ -29,13 +22,16 @@ impl ApiState {
 
     /// The board of a club.
     pub(crate) fn board_of(&self, slug: &str) -> Option<String> {
-        self.address_of("/").filter(|_| *slug == *self.club)
+        self.public_of(slug).map(PublicAddress::board)
     }
 
     /// The page of a session of a club.
     pub(crate) fn page_of(&self, slug: &str, session: &str) -> Option<String> {
-        let segment = utf8_percent_encode(session, SEGMENT);
-        self.address_of(&format!("/sessions/{segment}"))
-            .filter(|_| *slug == *self.club)
+        self.public_of(slug).map(|public| public.session(session))
+    }
+
+    fn public_of(&self, slug: &str) -> Option<&PublicAddress> {
+        let public = self.serving.public_address.as_ref();
+        public.filter(|_| *slug == *self.club)
     }
 }

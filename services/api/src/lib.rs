@@ -27,7 +27,6 @@ mod pages;
 mod paging;
 mod precondition;
 mod problem;
-mod public_address;
 mod routes;
 mod serving;
 mod sheet;
@@ -35,7 +34,7 @@ mod state;
 mod v1;
 
 pub use around::served;
-pub use public_address::PublicAddress;
+pub use present::PublicAddress;
 pub use serving::{MetricsFor, Serving};
 pub use state::{ApiState, AskSources, Standings};
 

@@ -21,6 +21,7 @@ pub(crate) struct ClubTable {
     pub(crate) time_zone: Tz,
     pub(crate) contact: Option<String>,
     pub(crate) decides_at: NaiveTime,
+    pub(crate) digest_at: Option<NaiveTime>,
     pub(crate) warnings_from: Option<String>,
     pub(crate) public: bool,
     pub(crate) sails: Option<(NaiveTime, NaiveTime)>,
@@ -49,6 +50,7 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
     let decides_at = table
         .optional("decides_at")
         .map_or(Some(DECIDES_AT), |value| value.time_of_day());
+    let digest_at = table.optional("digest_at").map(|value| value.time_of_day());
     let warnings_from = table.optional("warnings_from").map(|value| value.text());
     // Said, not assumed: a file that says nothing shows nothing to strangers.
     let public = table
@@ -63,6 +65,8 @@ pub(crate) fn read_club(root: &mut Table<'_>) -> (Option<ClubTable>, Option<Tz>)
             time_zone: time_zone?,
             contact: contact.flatten(),
             decides_at: decides_at?,
+            // A wrong hour is a mistake already, and the file is not taken.
+            digest_at: digest_at.flatten(),
             warnings_from: warnings_from.flatten(),
             public: public?,
             sails: sails?,

@@ -64,6 +64,8 @@ pub(crate) struct ClubDetail {
     contact: Option<String>,
     /// When, on the day before a session, it decides: wall time, HH:MM.
     decides_at: String,
+    /// When the daily mail to its subscribers is due: wall time, HH:MM; null where the club sends none.
+    digest_at: Option<String>,
     /// Where official warnings are found.
     warnings_from: Option<String>,
     /// Places.
@@ -167,6 +169,7 @@ fn detail(club: &Club) -> ClubDetail {
         time_zone,
         contact,
         decides_at: club.decides_at.format("%H:%M").to_string(),
+        digest_at: club.digest_at.map(|at| at.format("%H:%M").to_string()),
         warnings_from: club.warnings_from.clone(),
         venues: club.venues.iter().map(|one| named(&one.id, &one.name)).collect(),
         boats: club.boats.iter().map(|one| named(&one.id, &one.name)).collect(),

@@ -13,6 +13,17 @@ pub(super) fn clock(at: NaiveTime) -> String {
     at.format("%H:%M").to_string()
 }
 
+fn mail(club: &Club) -> String {
+    match club.digest_at {
+        Some(at) => format!(
+            "Subscribers are sent their mail at {}, and one more when a call or decision changes after the club’s hour. \
+             That no mail comes says nothing of the weather.",
+            clock(at)
+        ),
+        None => "The club sends no mail of its sessions.".to_owned(),
+    }
+}
+
 /// The sentences.
 pub(super) fn lines(club: &Club) -> Vec<String> {
     let policy = &club.policy;
@@ -22,6 +33,7 @@ pub(super) fn lines(club: &Club) -> Vec<String> {
             clock(club.decides_at),
             club.time_zone
         ),
+        mail(club),
         "Go, where no caution is reached; marginal, from a caution on; no-go, from a stop on; no call, where what is known \
          cannot support one. A limit is reached at its very value. Missing data never make a go."
             .to_owned(),

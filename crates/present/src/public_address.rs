@@ -3,7 +3,15 @@
 //! Owns: what such an address may be, and how a path is put behind it. Must not know: what is linked to. It is a setting and
 //! never a request's Host header, which a stranger chooses.
 
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use url::Url;
+
+/// What a segment of a path may hold as it is (RFC 3986, section 2.3): the unreserved characters.
+const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC
+    .remove(b'-')
+    .remove(b'.')
+    .remove(b'_')
+    .remove(b'~');
 
 /// Longest address, octets: it stands in every link.
 const LONGEST: usize = 200;
@@ -33,9 +41,19 @@ impl PublicAddress {
         format!("{}{path}", self.0)
     }
 
+    /// The board of the service's own club.
+    pub fn board(&self) -> String {
+        self.of("/")
+    }
+
+    /// The page of a session of that club.
+    pub fn session(&self, id: &str) -> String {
+        self.of(&format!("/sessions/{}", utf8_percent_encode(id, SEGMENT)))
+    }
+
     /// The path of an address that lies under this one: what [`PublicAddress::of`] would make it from. Query and fragment
     /// are left off.
-    pub(crate) fn path_of(&self, address: &str) -> Option<String> {
+    pub fn path_of(&self, address: &str) -> Option<String> {
         let (own, asked) = (Url::parse(&self.0).ok()?, Url::parse(address).ok()?);
         let same =
             own.origin() == asked.origin() && asked.username().is_empty() && asked.password().is_none();
@@ -86,6 +104,10 @@ mod tests {
         assert_eq!(
             address.of("/sessions/a%2Fb"),
             "https://sailing.example/advice/sessions/a%2Fb"
+        );
+        assert_eq!(
+            address.session("a/b@1 c"),
+            "https://sailing.example/advice/sessions/a%2Fb%401%20c"
         );
         for (asked, path) in [
             (
