@@ -5,6 +5,7 @@
 
 pub mod shelf;
 pub mod short_runs;
+pub mod sink;
 
 use advisory::Advisory;
 use chrono::{DateTime, Utc};
