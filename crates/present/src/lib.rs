@@ -12,6 +12,7 @@ mod credit;
 pub mod html;
 pub mod kept;
 mod marks;
+pub mod picture;
 mod public_address;
 mod sail_glyph;
 mod shown;
