@@ -64,6 +64,34 @@ impl Backend {
         .await
     }
 
+    /// Whether what is deleted from now on is written over with zeros, on this connection (SQLite documentation, "PRAGMA
+    /// secure_delete"). PostgreSQL takes the room of what was deleted when it vacuums.
+    pub(crate) fn settings_of_secrecy(self, on: bool) -> Option<&'static str> {
+        match (self, on) {
+            (Self::Sqlite, true) => Some("PRAGMA secure_delete = ON"),
+            (Self::Sqlite, false) => Some("PRAGMA secure_delete = OFF"),
+            (Self::Postgres, _) => None,
+        }
+    }
+
+    /// Takes the log into the file and empties it, as far as no reader needs it (SQLite documentation, "PRAGMA wal_checkpoint").
+    pub(crate) fn settings_of_clearing(self) -> Option<&'static str> {
+        match self {
+            Self::Sqlite => Some("PRAGMA wal_checkpoint(TRUNCATE)"),
+            Self::Postgres => None,
+        }
+    }
+
+    /// Begins a transaction that writes. SQLite takes the writer's lock at once: one that has read before it writes would be
+    /// refused it without waiting (SQLite documentation, "Transaction", section 2.2).
+    pub(crate) async fn begin_write(self, pool: &AnyPool) -> Result<Transaction<'static, Any>, sqlx::Error> {
+        pool.begin_with(match self {
+            Self::Sqlite => "BEGIN IMMEDIATE",
+            Self::Postgres => "BEGIN",
+        })
+        .await
+    }
+
     /// Begins a transaction that no other of its kind runs beside: for changes of the schema.
     pub(crate) async fn begin_alone(self, pool: &AnyPool) -> Result<Transaction<'static, Any>, sqlx::Error> {
         match self {

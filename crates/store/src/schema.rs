@@ -49,6 +49,32 @@ const MIGRATIONS: &[&[&str]] = &[
     &["CREATE TABLE tokens (
             id {text} NOT NULL PRIMARY KEY, hash {text} NOT NULL UNIQUE, club {text} NOT NULL, scopes {text} NOT NULL,
             label {text} NOT NULL, made_at BIGINT NOT NULL, expires_at BIGINT, revoked_at BIGINT)"],
+    &[
+        "CREATE TABLE subscriptions (
+            id {text} NOT NULL PRIMARY KEY, club {text} NOT NULL, address {text} NOT NULL, address_key {text} NOT NULL,
+            choices {text} NOT NULL, asked_choices {text}, asked_at BIGINT NOT NULL, confirmed_at BIGINT,
+            refusals BIGINT NOT NULL,
+            UNIQUE (club, address_key))",
+        "CREATE TABLE subscription_links (
+            hash {text} NOT NULL PRIMARY KEY, subscription {text} NOT NULL, purpose {text} NOT NULL,
+            expires_at BIGINT NOT NULL)",
+        "CREATE INDEX subscription_links_by_subscription ON subscription_links (subscription)",
+        "CREATE TABLE mailings (
+            club {text} NOT NULL, name {text} NOT NULL, body {bytes} NOT NULL, made_at BIGINT NOT NULL,
+            ends_at BIGINT NOT NULL,
+            PRIMARY KEY (club, name))",
+        "CREATE TABLE outbox (
+            club {text} NOT NULL, mailing {text} NOT NULL, subscription {text} NOT NULL, state {text} NOT NULL,
+            attempts BIGINT NOT NULL, due_at BIGINT NOT NULL, claim {text}, claimed_until BIGINT,
+            fault {text}, words {text}, noted_at BIGINT NOT NULL,
+            PRIMARY KEY (club, mailing, subscription))",
+        "CREATE INDEX outbox_by_state ON outbox (state, due_at)",
+        "CREATE INDEX outbox_by_subscription ON outbox (subscription)",
+        "CREATE TABLE told_of_sessions (
+            club {text} NOT NULL, occurrence {text} NOT NULL, version BIGINT NOT NULL, document {bytes} NOT NULL,
+            noted_at BIGINT NOT NULL,
+            PRIMARY KEY (club, occurrence))",
+    ],
 ];
 
 /// Brings the schema to the newest version this program knows; a second run changes nothing. Of several processes that

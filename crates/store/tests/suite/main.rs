@@ -34,6 +34,7 @@ mod clubs;
 mod decisions;
 mod dumps;
 mod hostile;
+mod mail;
 mod notes;
 mod pruning;
 mod samples;

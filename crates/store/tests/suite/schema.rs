@@ -68,6 +68,11 @@ async fn back_to_the_first_version(shelf: &Shelf) {
         "DROP TABLE mesh_cells",
         "DROP TABLE decisions",
         "DROP TABLE tokens",
+        "DROP TABLE subscriptions",
+        "DROP TABLE subscription_links",
+        "DROP TABLE mailings",
+        "DROP TABLE outbox",
+        "DROP TABLE told_of_sessions",
         "DELETE FROM schema_version WHERE version > 1",
     ] {
         sqlx::query(statement).execute(&raw).await.unwrap();

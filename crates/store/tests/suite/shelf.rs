@@ -53,6 +53,11 @@ impl Shelf {
         Store::open(&self.url).await.unwrap()
     }
 
+    /// Its file, if it has one.
+    pub fn file(&self) -> Option<&str> {
+        self.schema.is_none().then_some(self.url.as_str())
+    }
+
     /// Connections beside the store, to harm what it keeps.
     pub async fn raw(&self) -> AnyPool {
         install_default_drivers();
