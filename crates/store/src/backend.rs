@@ -40,12 +40,16 @@ impl Backend {
     }
 
     /// Settings of each connection. NORMAL with WAL loses at most the last transactions on a power cut and never
-    /// corrupts (SQLite documentation, "PRAGMA synchronous"). ON CONFLICT DO NOTHING is a no-op only at READ
-    /// COMMITTED; at a stricter level PostgreSQL fails it (PostgreSQL documentation, "Transaction Isolation").
+    /// corrupts (SQLite documentation, "PRAGMA synchronous"). What is moved within a page, as an address is by a change of its
+    /// row, leaves no octets behind (the same, "PRAGMA secure_delete"; FAST writes nothing more for that). ON CONFLICT DO
+    /// NOTHING is a no-op only at READ COMMITTED; at a stricter level PostgreSQL fails it (PostgreSQL documentation,
+    /// "Transaction Isolation").
     pub(crate) fn settings_of_connection(self) -> String {
         let milliseconds = WAIT_SECONDS * 1000;
         match self {
-            Self::Sqlite => format!("PRAGMA busy_timeout = {milliseconds}; PRAGMA synchronous = NORMAL"),
+            Self::Sqlite => format!(
+                "PRAGMA busy_timeout = {milliseconds}; PRAGMA synchronous = NORMAL; PRAGMA secure_delete = FAST"
+            ),
             Self::Postgres => format!(
                 "SET lock_timeout = {milliseconds}; SET default_transaction_isolation = 'read committed'"
             ),
@@ -64,12 +68,12 @@ impl Backend {
         .await
     }
 
-    /// Whether what is deleted from now on is written over with zeros, on this connection (SQLite documentation, "PRAGMA
+    /// Whether even pages that come free are written over with zeros from now on, on this connection (SQLite documentation, "PRAGMA
     /// secure_delete"). PostgreSQL takes the room of what was deleted when it vacuums.
     pub(crate) fn settings_of_secrecy(self, on: bool) -> Option<&'static str> {
         match (self, on) {
             (Self::Sqlite, true) => Some("PRAGMA secure_delete = ON"),
-            (Self::Sqlite, false) => Some("PRAGMA secure_delete = OFF"),
+            (Self::Sqlite, false) => Some("PRAGMA secure_delete = FAST"),
             (Self::Postgres, _) => None,
         }
     }

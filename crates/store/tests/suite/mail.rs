@@ -15,6 +15,7 @@ on_both_backends!(
     a_stranger_cannot_have_an_address_sent_more_than_a_few_mails,
     a_link_allows_what_it_is_for_until_it_expires,
     what_ends_a_subscription_leaves_nothing_of_it,
+    of_rows_that_were_moved_about_nothing_is_left_either,
     a_mailing_is_made_once_by_two_at_once,
     two_senders_never_have_the_same_mail,
     a_claim_that_ran_out_is_another_s,
@@ -277,6 +278,38 @@ async fn what_ends_a_subscription_leaves_nothing_of_it(shelf: Shelf) {
             "the address is in the file still"
         );
         assert!(holds("@crew.example"), "the other one is there");
+    }
+}
+
+// Source: SQLite documentation, "PRAGMA secure_delete": what is moved within a file leaves its octets behind, too.
+async fn of_rows_that_were_moved_about_nothing_is_left_either(shelf: Shelf) {
+    let store = shelf.open().await;
+    let names: Vec<String> = (0..150).map(|number| format!("crew-{number:03}")).collect();
+    let all: Vec<&str> = names.iter().map(String::as_str).collect();
+    subscribers(&store, &all).await;
+    let (going, staying): (Vec<&str>, Vec<&str>) = all.iter().partition(|name| name.ends_with('7'));
+    for (hours, weekday) in [(2, chrono::Weekday::Sat), (3, chrono::Weekday::Sun)] {
+        let choices = Choices {
+            weekdays: vec![weekday; hours],
+            ..Choices::default()
+        };
+        for name in &all {
+            let id = format!("id-of-{name}");
+            assert!(store.choose_for_subscription(&id, &choices).await.unwrap());
+        }
+    }
+    for name in &going {
+        assert!(store.end_subscription(&format!("id-of-{name}")).await.unwrap());
+    }
+    store.close().await;
+    if let Some(file) = shelf.file() {
+        let octets = std::fs::read(file).unwrap();
+        let holds = |name: &&&str| {
+            let text = format!("{name}@crew.example");
+            octets.windows(text.len()).any(|window| window == text.as_bytes())
+        };
+        assert_eq!(going.iter().filter(holds).count(), 0);
+        assert_eq!(staying.iter().filter(holds).count(), 135);
     }
 }
 
