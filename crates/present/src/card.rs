@@ -55,7 +55,8 @@ pub(crate) fn words(shown: Shown<'_>) -> CardWords {
     }
 }
 
-fn line(shown: Shown<'_>) -> String {
+/// The sail plan where the boat may leave, or what stands against it.
+pub(crate) fn line(shown: Shown<'_>) -> String {
     let Some(plan) = shown.plan() else {
         return shown.board_sentence();
     };
@@ -80,7 +81,8 @@ fn line(shown: Shown<'_>) -> String {
     }
 }
 
-fn valid(shown: Shown<'_>) -> String {
+/// "Issued Sat 17 Oct 06:20. Valid until 12:20; after that: old, no call."
+pub(crate) fn valid(shown: Shown<'_>) -> String {
     let (issued, until) = (shown.advisory.issued_at, shown.advisory.valid_until);
     let until = clock_from(until, issued);
     if shown.old {

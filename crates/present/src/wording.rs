@@ -167,6 +167,18 @@ pub(crate) fn rest_of_sentence(words: &str) -> String {
     }
 }
 
+/// Foreign text without signs that steer a terminal or break a line: control signs, line ends, and signs that turn the direction of
+/// writing become a replacement sign.
+pub(crate) fn harmless(text: &str) -> String {
+    let steers = |sign: char| {
+        sign.is_control()
+            || matches!(sign, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    text.chars()
+        .map(|sign| if steers(sign) { '\u{fffd}' } else { sign })
+        .collect()
+}
+
 /// The text cut to so many signs, with an ellipsis where something was cut.
 pub(crate) fn cut(text: &str, signs: usize) -> String {
     if text.chars().count() <= signs {

@@ -27,6 +27,11 @@ pub fn ladder(advisory: &Advisory, now: DateTime<Utc>, breadth: Breadth) -> Opti
     ladder::draw(Shown::at(advisory, now), breadth)
 }
 
+/// The ladder in words, for those who do not see it.
+pub(crate) fn described(shown: Shown<'_>) -> String {
+    description::description(shown)
+}
+
 /// The sea chart with the same hours across; none where the sea was not asked for.
 pub fn sea(advisory: &Advisory, breadth: Breadth) -> Option<String> {
     sea::draw(advisory, breadth)

@@ -6,7 +6,7 @@ use advisory::document::{Advisory, ClubName};
 use club::Club;
 
 /// The words of the foot.
-pub(super) struct Foot {
+pub(crate) struct Foot {
     /// Its first sentence, set in bold, and the rest.
     pub caution: (String, String),
     pub warnings: String,
@@ -21,7 +21,7 @@ const WARNINGS: &str =
     "Warnings were not checked here: look at your national weather service before you leave.";
 
 /// The foot for one advisory or a board of them.
-pub(super) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
+pub(crate) fn foot(club: &ClubName, advisories: &[Advisory]) -> Foot {
     let first = advisories.first();
     let mut lines = runs_and_producers(advisories);
     match advisories {

@@ -7,11 +7,12 @@ use super::nav::{NavLink, nav};
 use super::parts::{Part, cautions, parts};
 use crate::chart::{self, Breadth};
 use crate::marks::call_mark;
+use crate::orders::{self, orders};
 use crate::sail_glyph::sail_glyph;
-use crate::shown::{Shown, decides};
-use crate::wording::{clock, day_long, ended, from_to, session_line};
+use crate::shown::Shown;
+use crate::wording::{day_long, from_to, session_line};
 use advisory::Decision;
-use advisory::document::{Advisory, CallWord, Sail};
+use advisory::document::{Advisory, CallWord};
 use askama::Template;
 use chrono::{DateTime, Utc};
 
@@ -45,7 +46,7 @@ pub(super) struct SessionPage<'a> {
     foot: Foot,
 }
 
-/// One of the facts between the rules under the call.
+/// One of the facts between the rules under the call, with the glyph of what is set.
 struct Order {
     name: String,
     glyph: Option<String>,
@@ -78,7 +79,7 @@ pub(super) fn page<'a>(
         day: day_long(session.leaves),
         times: from_to(session.leaves, session.alongside),
         summary: shown.explained(),
-        orders: orders(shown),
+        orders: orders(shown).into_iter().map(with_glyph).collect(),
         instead_of: instead_of(shown, advisory),
         boat: &session.boat.name,
         wind_words: Some(advisory.wind_words.as_str()).filter(|words| !words.is_empty()),
@@ -92,65 +93,17 @@ pub(super) fn page<'a>(
     }
 }
 
-fn orders(shown: Shown<'_>) -> Vec<Order> {
-    let mut orders = plan_orders(shown);
-    if orders.is_empty() && shown.mark() == CallWord::NoGo {
-        let stops = shown.advisory.reasons.first().map(|reason| ended(&reason.short));
-        orders.extend(stops.map(|words| fact("What stops it", words, String::new())));
+fn with_glyph(order: orders::Order<'_>) -> Order {
+    Order {
+        name: order.name,
+        glyph: order.sail.map(|sail| sail_glyph(sail, "")),
+        title: order.title,
+        words: order.words,
     }
-    if let Some(way_out) = shown.way_out() {
-        let title = way_out.title.trim_end_matches(',').to_owned();
-        orders.push(fact("Way out", title, way_out.words.clone()));
-    }
-    let decides = decides(shown);
-    orders.push(fact(
-        decides.before,
-        decides.word,
-        decides.more.unwrap_or_default(),
-    ));
-    orders
 }
 
 /// The session's key in the club file, where another time may do better: openings are looked for by it.
 fn instead_of<'a>(shown: Shown<'_>, advisory: &'a Advisory) -> Option<&'a str> {
     let worse = matches!(shown.mark(), CallWord::NoGo | CallWord::Marginal);
     advisory.session.id.split('@').next().filter(|_| worse)
-}
-
-fn plan_orders(shown: Shown<'_>) -> Vec<Order> {
-    let Some(plan) = shown.plan() else {
-        return Vec::new();
-    };
-    let mut orders = vec![carry("Leave with".to_owned(), &plan.leave_with)];
-    for change in &plan.changes {
-        let what = if change.shaking_out { ", shake out to" } else { "" };
-        orders.push(carry(format!("From {}{what}", clock(change.at)), &change.sail));
-    }
-    if let Some(from) = plan.past_table_from {
-        let words = "the wind is past her reef table".to_owned();
-        orders.push(fact(
-            &format!("From {}", clock(from)),
-            "Not sailed".to_owned(),
-            words,
-        ));
-    }
-    orders
-}
-
-fn carry(name: String, sail: &Sail) -> Order {
-    Order {
-        name,
-        glyph: Some(sail_glyph(sail, "")),
-        title: sail.words.clone(),
-        words: sail.note.clone().unwrap_or_default(),
-    }
-}
-
-fn fact(name: &str, title: String, words: String) -> Order {
-    Order {
-        name: name.to_owned(),
-        glyph: None,
-        title,
-        words,
-    }
 }

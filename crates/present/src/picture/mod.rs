@@ -6,6 +6,8 @@
 mod png;
 mod style;
 
+pub(crate) use style::light;
+
 use crate::chart::{self, Breadth};
 use crate::marks::call_mark;
 use advisory::document::{Advisory, CallWord};

@@ -32,12 +32,18 @@ pub(super) fn of_drawings() -> String {
         .collect()
 }
 
-/// The ground: red, green, blue. White where the style sheet does not say.
-pub(super) fn paper() -> [u8; 3] {
+/// A colour of the light page, as the sheet writes it: "#fdfcf8" for `--paper`.
+pub(crate) fn light(name: &str) -> String {
     let sheet = without_comments(STYLE);
     let rules = rules(&sheet);
-    let colour = tokens(&rules).get("--paper").and_then(|paper| rgb(paper));
-    colour.unwrap_or([u8::MAX; 3])
+    tokens(&rules)
+        .get(name)
+        .map_or_else(String::new, |value| (*value).to_owned())
+}
+
+/// The ground: red, green, blue. White where the style sheet does not say.
+pub(super) fn paper() -> [u8; 3] {
+    rgb(&light("--paper")).unwrap_or([u8::MAX; 3])
 }
 
 /// Of "#fdfcf8".

@@ -1,6 +1,7 @@
 //! Lines of at most 80 columns: wrapping by what a terminal shows, indents, ANSI dress, and foreign text made harmless.
 
 use super::{COLUMNS, Style};
+use crate::wording::harmless;
 use advisory::document::CallWord;
 use unicode_width::UnicodeWidthStr;
 
@@ -106,18 +107,6 @@ pub(super) fn shape(call: CallWord) -> &'static str {
         CallWord::NoGo => "|=|",
         CallWord::NoCall => ": :",
     }
-}
-
-/// Foreign text without signs that steer a terminal: control signs, line ends, and signs that turn the direction of
-/// writing become a replacement sign.
-pub(super) fn harmless(text: &str) -> String {
-    let steers = |sign: char| {
-        sign.is_control()
-            || matches!(sign, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-    };
-    text.chars()
-        .map(|sign| if steers(sign) { '\u{fffd}' } else { sign })
-        .collect()
 }
 
 /// The text padded with blanks, or cut, to so many columns.
