@@ -63,8 +63,8 @@ const ROOM: usize = 14;
 /// A level's name beside the plot, in two lines where it is too long for one: "Skippers in", "training".
 fn name_lines(name: &str) -> Vec<String> {
     let long = |words: &str| words.chars().count() > ROOM;
-    let ends = name.match_indices(' ').map(|(at, _)| at);
-    match ends.filter(|at| !long(&name[..*at])).last() {
+    let mut ends = name.match_indices(' ').map(|(at, _)| at);
+    match ends.rfind(|at| !long(&name[..*at])) {
         Some(at) if long(name) => vec![name[..at].to_owned(), cut(&name[at + 1..], ROOM)],
         _ => vec![cut(name, ROOM)],
     }
