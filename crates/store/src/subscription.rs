@@ -88,6 +88,24 @@ impl Store {
             .map_err(StoreError::while_doing("reading a subscription"))
     }
 
+    /// The subscriptions of a club that are confirmed, by name.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub async fn confirmed_subscriptions(&self, club: &str) -> Result<Vec<Subscription>, StoreError> {
+        let rows = sqlx::query(
+            "SELECT id, club, address, choices, asked_choices, confirmed_at, refusals FROM subscriptions
+             WHERE club = $1 AND confirmed_at IS NOT NULL ORDER BY id ASC",
+        )
+        .bind(club)
+        .fetch_all(&self.pool)
+        .await;
+        rows.and_then(|rows| rows.iter().map(subscription).collect())
+            .map_err(StoreError::while_doing(format!(
+                "reading the subscriptions of {club}"
+            )))
+    }
+
     /// Its owner has confirmed it: what was asked for last holds. False if it is there no more.
     ///
     /// # Errors

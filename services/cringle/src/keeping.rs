@@ -1,14 +1,16 @@
-//! What `serve` keeps doing beside answering: fetch, forget old runs, advise, wait.
+//! What `serve` keeps doing beside answering: fetch, forget old runs, advise, send mail, wait.
 //!
-//! Owns: the loop that fetches and when it goes round; the advisor has its own. Is given: a clock, a signal to stop. No fault ends a loop.
+//! Owns: the loop that fetches and when it goes round; advisor and mail have their own. Is given: a clock, a signal to stop. No fault ends a loop.
 
 use crate::commands::pull::Puller;
 use crate::commands::serve::stopped;
 use crate::context::Context;
+use crate::mailing;
 use crate::output::print;
 use crate::standing::next_run;
 use advisor::{Advised, AdvisorError, Round};
 use chrono::{DateTime, TimeDelta, Utc};
+use digests::Office;
 use feeds::Feed;
 use fetcher::{PullEvent, PullReport, PullWatcher, in_full};
 use std::error::Error;
@@ -29,6 +31,8 @@ pub struct Keeping {
     clock: Clock,
     /// How many times faster than the machine's the clock goes.
     pace: u32,
+    /// What sees to the mail, if the settings send any.
+    office: Option<Arc<Office>>,
     /// There is something new to advise on.
     news: Arc<Notify>,
 }
@@ -48,8 +52,14 @@ impl PullWatcher for Wakes {
 
 impl Keeping {
     /// Nothing runs yet.
-    pub fn new(context: Context, puller: Puller, clock: Clock, pace: u32) -> Self {
+    pub fn new(
+        context: Context,
+        puller: Puller,
+        office: Option<Arc<Office>>,
+        (clock, pace): (Clock, u32),
+    ) -> Self {
         Self {
+            office,
             context,
             puller,
             clock,
@@ -73,6 +83,7 @@ impl Keeping {
             () = stopped(stop.clone()) => {}
             () = self.fetch_on() => {}
             () = self.advise_on() => {}
+            () = self.post_on() => {}
         }
     }
 
@@ -100,6 +111,15 @@ impl Keeping {
             },
         };
         let _for_ever = keeper.keep_on(told).await;
+    }
+
+    async fn post_on(&self) {
+        match &self.office {
+            Some(office) => {
+                let _for_ever = mailing::keep_on(office, &self.context, &self.clock, self.pace).await;
+            }
+            None => std::future::pending().await,
+        }
     }
 
     async fn fetch(&self) {

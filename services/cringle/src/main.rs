@@ -8,6 +8,7 @@ mod context;
 mod demo_run;
 mod keeping;
 mod kept;
+mod mailing;
 mod notes;
 mod output;
 mod progress;
@@ -70,6 +71,10 @@ enum Command {
     Explain(commands::explain::ExplainArguments),
     /// List the stretches of the coming days that are good enough for a boat and a level
     Windows(commands::windows::WindowsArguments),
+    /// Make the mails that are due and send what waits, once; or write the daily mail to files
+    ///
+    /// `serve` does it by itself. Exit code 1 if a mail waits to be tried again or the server is in trouble.
+    Digest(commands::digest::DigestArguments),
     /// Keep what the club has decided of a session: on, off or moved; it stands beside the call
     Decide(commands::decide::DecideArguments),
     /// Say what the rules would say of given hours: what would we do at 20 knots gusting 26?
@@ -121,6 +126,7 @@ async fn run(around: &Surroundings, command: Command) -> ExitCode {
         Command::Advise(arguments) => commands::advise::run(around, arguments).await,
         Command::Explain(arguments) => commands::explain::run(around, arguments).await,
         Command::Windows(arguments) => commands::windows::run(around, arguments).await,
+        Command::Digest(arguments) => commands::digest::run(around, arguments).await,
         Command::Decide(arguments) => commands::decide::run(around, arguments).await,
         Command::Suppose(arguments) => commands::suppose::run(arguments).await,
         Command::Check(arguments) => return commands::check::run(around, arguments).await,

@@ -6,6 +6,7 @@ pub mod conditions;
 pub mod decide;
 pub mod demo;
 pub mod demo_live;
+pub mod digest;
 pub mod explain;
 pub mod fetch;
 pub mod grib;

@@ -6,6 +6,7 @@ use crate::commands::demo::readiness;
 use crate::commands::pull::Puller;
 use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::keeping::{Clock, Keeping};
+use crate::mailing;
 use crate::output::{CommandError, failed, print};
 use api::ApiState;
 use chrono::{DateTime, TimeDelta, Utc};
@@ -39,11 +40,17 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     )
     .await?;
     let puller = Puller::new(&context)?;
+    let office = mailing::office(&context).await?;
     let address = arguments.listen.unwrap_or(context.settings.listen);
     let clock = clock(around.now.or(context.banner.as_ref().map(|_| context.now)));
     let state = state(&context, clock.clone());
     let listening = listen(address).await?;
-    run_until_told(listening, state, Keeping::new(context, puller, clock, 1)).await
+    run_until_told(
+        listening,
+        state,
+        Keeping::new(context, puller, office, (clock, 1)),
+    )
+    .await
 }
 
 /// A listener for pages, with the address it has.

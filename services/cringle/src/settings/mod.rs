@@ -5,6 +5,7 @@
 
 pub mod address;
 mod layers;
+mod mail;
 mod mistake;
 mod read;
 mod served;
@@ -13,6 +14,7 @@ mod tests;
 
 pub use address::StoreAddress;
 pub use layers::PREFIX;
+pub use mail::MailSet;
 pub use mistake::Mistakes;
 
 use api::Serving;
@@ -58,6 +60,8 @@ pub struct Settings {
     pub listen: SocketAddr,
     /// `[serve] public_address`, `requests_a_minute`, `trusted_proxies`, `metrics`.
     pub serving: Serving,
+    /// `[mail]`: without it no mail is sent.
+    pub mail: Option<MailSet>,
     /// `[cache] folder`: where raw messages are kept for a while; without it they are not.
     pub cache_folder: Option<PathBuf>,
     /// `[cache] most_mb`, `keep_hours`.

@@ -17,7 +17,7 @@ use store::PrunePolicy;
 use toml::{Table, Value};
 
 /// The sections with their keys; `[sources.NAME]` tables are beside them.
-const KNOWN: [(&str, &[&str]); 7] = [
+const KNOWN: [(&str, &[&str]); 8] = [
     ("store", &["url"]),
     ("club", &["file"]),
     (
@@ -44,6 +44,7 @@ const KNOWN: [(&str, &[&str]); 7] = [
             "metrics",
         ],
     ),
+    ("mail", super::mail::KEYS),
     ("cache", &["folder", "most_mb", "keep_hours"]),
     ("prune", &["keep_runs", "keep_for_hours"]),
 ];
@@ -74,6 +75,8 @@ pub(super) fn settings(layers: Layers, mistakes: &mut Vec<Mistake>) -> Option<Se
         mistakes,
     };
     let default_listen = LISTEN.parse().ok()?;
+    let serving = reader.serving();
+    let mail = reader.mail(serving.public_address.is_some());
     let settings = Settings {
         store: reader
             .text("store", "url", Show::Never, |_| Ok(()))
@@ -92,7 +95,8 @@ pub(super) fn settings(layers: Layers, mistakes: &mut Vec<Mistake>) -> Option<Se
         enabled: reader.enabled(&known),
         catalogue,
         listen: reader.listen().unwrap_or(default_listen),
-        serving: reader.serving(),
+        serving,
+        mail,
         cache_folder: reader
             .text("cache", "folder", Show::Found, |_| Ok(()))
             .map(PathBuf::from),
@@ -142,7 +146,22 @@ impl Reader<'_> {
         });
     }
 
-    fn text(
+    /// Where a section is given first, if any key of it is.
+    pub(super) fn first_place(&self, section: &str) -> Option<Place> {
+        let of_section = self.keys.iter().filter(|((name, _), _)| name == section);
+        of_section.map(|(_, given)| given.place.clone()).min()
+    }
+
+    /// Something is missing beside what is given there.
+    pub(super) fn missing(&mut self, place: &Place, key: &str, words: &str) {
+        self.mistakes.push(Mistake {
+            place: place.clone(),
+            key: key.to_owned(),
+            words: words.to_owned(),
+        });
+    }
+
+    pub(super) fn text(
         &mut self,
         section: &str,
         key: &str,

@@ -135,7 +135,7 @@ metrics = "all"
 [prune]
 keep_runs = 1
 keep_for_hours = -4
-[mail]
+[post]
 smtp = "x"
 "#;
     let mistakes = read(
@@ -183,7 +183,7 @@ smtp = "x"
         ("cringle.toml:27:13: prune.keep_runs: found 1", "from 2"),
         ("cringle.toml:28:18: prune.keep_for_hours: found -4", "from 1"),
         (
-            "cringle.toml:30:8: mail.smtp: ",
+            "cringle.toml:30:8: post.smtp: ",
             "unknown section: there are [store], [club]",
         ),
         ("CRINGLE__FETCH__OVERALL: fetch.overall: ", "from 1 to 256"),
@@ -254,4 +254,49 @@ fn the_example_is_free_of_mistakes() {
         (defaults.prune, defaults.cache),
         "the file says it names the defaults"
     );
+}
+
+const MAIL: &str = r#"[serve]
+public_address = "https://sailing.example"
+[mail]
+host = "smtp.club.example"
+from = "Harbour office <office@club.example>"
+user = "office"
+password = "s3cret"
+"#;
+
+// Source: RFC 6409 and RFC 8314 for the ports.
+#[test]
+fn mail_needs_a_server_a_sender_and_where_links_lead() {
+    let mail = read(MAIL, &[]).unwrap().mail.unwrap();
+    assert_eq!((mail.port, mail.encryption), (587, digests::Encryption::StartTls));
+    let port = |more: &str| read(&format!("{MAIL}{more}"), &[]).unwrap().mail.unwrap().port;
+    assert_eq!((port("tls = \"implicit\""), port("port = 2525")), (465, 2525));
+    assert!(read("[store]\nurl = \"x\"\n", &[]).unwrap().mail.is_none());
+    let shown = format!("{:?}", read(MAIL, &[]).unwrap());
+    assert!(!shown.contains("s3cret"), "{shown}");
+    for (text, needed) in [
+        (MAIL.replace("public_address", "#"), "serve.public_address"),
+        (MAIL.replace("host", "#"), "it needs host"),
+        (
+            MAIL.replace("<office@club.example>", "<office>"),
+            "an address such as",
+        ),
+        (MAIL.replace("password", "#"), "belong together"),
+        (format!("{MAIL}tls = \"yes\""), "\"starttls\", \"implicit\""),
+        (format!("{MAIL}tls = \"none\""), "in the clear"),
+        (format!("{MAIL}port = 0"), "from 1 to 65535"),
+        (format!("{MAIL}dkim_domain = \"club.example\""), "dkim"),
+        (format!("{MAIL}smtp = 1"), "[mail] has host"),
+        (
+            MAIL.replace("smtp.club.example", "smtp.club.example:587"),
+            "without a port",
+        ),
+    ] {
+        let words = read(&text, &[]).unwrap_err().to_string();
+        assert!(
+            words.contains(needed) && !words.contains("s3cret"),
+            "{needed}:\n{words}"
+        );
+    }
 }
