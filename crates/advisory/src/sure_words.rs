@@ -5,7 +5,8 @@
 use crate::document::{CallWord, SecondSource, Sureness};
 use crate::plan_words::rounded;
 use crate::words::{of_members, per_cent};
-use rules::Verdict;
+use rules::verdict::Counted;
+use rules::{Call, Verdict};
 
 /// How sure a verdict is.
 pub(crate) fn sureness_of(verdict: &Verdict) -> Sureness {
@@ -47,8 +48,8 @@ fn second_of(second: &rules::verdict::SecondSource) -> SecondSource {
     }
 }
 
-fn sureness_words(verdict: &Verdict) -> String {
-    let counted = &verdict.counted;
+/// What the members of the one ensemble say; without one, whether a single run says anything.
+fn counted_words(counted: &Counted, single: Option<Call>) -> String {
     let mut words = if counted.members() > 0 {
         let of = match counted.set_aside.len() {
             0 => format!("{} members", counted.expected),
@@ -60,12 +61,19 @@ fn sureness_words(verdict: &Verdict) -> String {
         )
     } else if counted.source.is_some() {
         "No member of the ensemble could be called.".to_owned()
-    } else {
+    } else if single.is_some() {
         "One run alone: the spread is the least that a forecast of this age has.".to_owned()
+    } else {
+        "No run could be called, so nothing is known of the spread.".to_owned()
     };
     if counted.source.is_some() && !counted.enough {
         words += " Too few members for probabilities.";
     }
+    words
+}
+
+fn sureness_words(verdict: &Verdict) -> String {
+    let mut words = counted_words(&verdict.counted, verdict.deterministic);
     if let Some(second) = &verdict.second {
         let counted = &second.counted;
         let source = counted
@@ -89,4 +97,20 @@ fn sureness_words(verdict: &Verdict) -> String {
         );
     }
     words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // No source: the project's own words.
+    #[test]
+    fn without_an_ensemble_a_run_speaks_only_where_it_could_be_called() {
+        let none = Counted::default();
+        assert!(counted_words(&none, Some(Call::Marginal)).starts_with("One run alone"));
+        assert_eq!(
+            counted_words(&none, None),
+            "No run could be called, so nothing is known of the spread."
+        );
+    }
 }

@@ -218,3 +218,15 @@ fn hostile_names_arrive_as_words_in_every_drawing() {
         );
     }
 }
+
+#[test]
+fn what_is_missing_is_written_over_the_uprights_of_the_passages() {
+    let mut one = advisory(NO_CALL);
+    one.entrance = Some(entrance(&one, "the Gut"));
+    for breadth in Breadth::ALL.into_iter().chain([SHEET]) {
+        let wind = ladder(&one, now(), breadth).unwrap();
+        assert!(wind.find(">no gust").unwrap() > wind.rfind("class=\"pass\"").unwrap());
+        let sea = sea(&one, breadth).unwrap();
+        assert!(sea.find(">no sea").unwrap() > sea.rfind("class=\"pass\"").unwrap());
+    }
+}

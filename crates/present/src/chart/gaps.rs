@@ -73,17 +73,18 @@ fn reason(advisory: &Advisory, keys: &[&str], from: LocalTime, to: LocalTime) ->
     Some(said.reason.replace(['-', '_'], " "))
 }
 
-/// Draws the outlines between two heights, with their words from a height down.
-pub(super) fn draw(
-    drawing: &mut Drawing,
-    layout: &Layout,
-    gaps: &[Gap],
-    (top, bottom): (f64, f64),
-    words_at: f64,
-) {
+/// Draws the outlines between two heights.
+pub(super) fn outline(drawing: &mut Drawing, layout: &Layout, gaps: &[Gap], (top, bottom): (f64, f64)) {
     for gap in gaps {
         let (left, right) = (layout.x(gap.from), layout.x(gap.to));
         drawing.rect("hole", (left, top), (right - left, bottom - top));
+    }
+}
+
+/// Writes their words from a height down, over whatever passes there.
+pub(super) fn name(drawing: &mut Drawing, layout: &Layout, gaps: &[Gap], words_at: f64) {
+    for gap in gaps {
+        let (left, right) = (layout.x(gap.from), layout.x(gap.to));
         let mut y = words_at;
         // Words stay inside the plot, also where the gap lies at its edge.
         let half = if layout.narrow() { 50.0 } else { 85.0 };

@@ -24,13 +24,14 @@ pub(super) fn draw(shown: Shown<'_>, breadth: Breadth) -> Option<String> {
     limits::draw(&mut drawing, &layout, advisory);
     annotations::night(&mut drawing, &layout, advisory);
     // Under the lines: where the gust alone is missing, the mean still shows.
-    // Their words high up, where the lines of a wind worth sailing seldom run.
-    let (edges, words_at) = ((layout.top, layout.base()), layout.top + 70.0);
-    gaps::draw(&mut drawing, &layout, &gaps::wind_gaps(advisory), edges, words_at);
+    let gaps = gaps::wind_gaps(advisory);
+    gaps::outline(&mut drawing, &layout, &gaps, (layout.top, layout.base()));
     gust_line(&mut drawing, &layout, advisory);
     mean_line(&mut drawing, &layout, advisory);
     annotations::session(&mut drawing, &layout, advisory);
     entrance::draw(&mut drawing, &layout, advisory);
+    // High up, where the lines of a wind worth sailing seldom run; over the uprights of the passages.
+    gaps::name(&mut drawing, &layout, &gaps, layout.top + 70.0);
     barbs::draw(&mut drawing, &layout, advisory);
     row_labels(&mut drawing, &layout, &advisory.reef_table);
     let plot = (layout.right - layout.left, layout.base() - layout.top);

@@ -27,22 +27,46 @@ pub(super) fn draw(drawing: &mut Drawing, layout: &Layout, advisory: &Advisory) 
     if layout.narrow() {
         return;
     }
-    let on_the_sheet = layout.on_the_sheet();
-    let apart = if on_the_sheet { 16.0 } else { 34.0 };
+    // The sheet names the level right above.
+    let level = if layout.on_the_sheet() {
+        Vec::new()
+    } else {
+        name_lines(&advisory.session.level.name)
+    };
+    let apart = if layout.on_the_sheet() {
+        16.0
+    } else {
+        19.0 + LINE * level.len() as f64
+    };
+    let first = if layout.on_the_sheet() { 4.0 } else { 0.0 };
     let mut below = f64::NEG_INFINITY;
     for (y, words) in [stop, caution].into_iter().flatten() {
         // The caution lies under the stop: its words give way downwards where the two are close.
         let y = (y - 4.0).max(below + apart);
         let x = layout.right + 8.0;
-        if on_the_sheet {
-            // The sheet names the level right above.
-            drawing.text("m b", (x, y + 4.0), Anchor::Start, &words);
-        } else {
-            let level = cut(&advisory.session.level.name, 14);
-            drawing.text("m b", (x, y), Anchor::Start, &level);
-            drawing.text("m", (x, y + 15.0), Anchor::Start, &words);
+        let mut line = y + first;
+        for name in &level {
+            drawing.text("m b", (x, line), Anchor::Start, name);
+            line += LINE;
         }
+        let class = if layout.on_the_sheet() { "m b" } else { "m" };
+        drawing.text(class, (x, line), Anchor::Start, &words);
         below = y;
+    }
+}
+
+/// Between two lines of words.
+const LINE: f64 = 15.0;
+/// Signs that have room beside the plot.
+const ROOM: usize = 14;
+
+/// A level's name beside the plot, in two lines where it is too long for one: "Skippers in", "training".
+fn name_lines(name: &str) -> Vec<String> {
+    let long = |words: &str| words.chars().count() > ROOM;
+    let mut ends = name.match_indices(' ').map(|(at, _)| at);
+    match ends.rfind(|at| !long(&name[..*at])) {
+        Some(at) if long(name) => vec![name[..at].to_owned(), cut(&name[at + 1..], ROOM)],
+        _ => vec![cut(name, ROOM)],
     }
 }
 
@@ -82,4 +106,20 @@ fn strip(
         (None, None) => return None,
     };
     Some((line, words))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_name_has_two_lines_and_is_cut_only_where_they_do_not_hold_it() {
+        assert_eq!(name_lines("Skippers in training"), ["Skippers in", "training"]);
+        assert_eq!(name_lines("First days"), ["First days"]);
+        assert_eq!(
+            name_lines("Instructors’ refresher course"),
+            ["Instructors’", "refresher cou…"]
+        );
+        assert_eq!(name_lines("Fortgeschrittene"), ["Fortgeschritt…"]);
+    }
 }

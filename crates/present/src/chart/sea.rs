@@ -41,14 +41,15 @@ pub(super) fn draw(advisory: &Advisory, breadth: Breadth) -> Option<String> {
     };
     let mut drawing = Drawing::default();
     open(&mut drawing, &layout, &scale, advisory);
-    // Their words low down, under the level's limits.
-    let (edges, words_at) = ((TOP, scale.bottom), scale.bottom - 26.0);
-    gaps::draw(&mut drawing, &layout, &sea_gaps(advisory), edges, words_at);
+    let gaps = sea_gaps(advisory);
+    gaps::outline(&mut drawing, &layout, &gaps, (TOP, scale.bottom));
     waves(&mut drawing, &layout, &scale, &advisory.hours);
     if let Some(limit) = limit {
         limits(&mut drawing, &layout, &scale, limit);
     }
     session(&mut drawing, &layout, &scale, advisory);
+    // Low down, under the level's limits; over the uprights of the passages.
+    gaps::name(&mut drawing, &layout, &gaps, scale.bottom - 26.0);
     names(&mut drawing, &layout);
     hours(&mut drawing, &layout, &advisory.hours, scale.bottom + 16.0);
     drawing.add_piece("</svg>");

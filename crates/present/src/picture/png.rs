@@ -38,10 +38,9 @@ fn palette(colours: &[Colour]) -> (Vec<Colour>, Vec<u8>) {
     // By colour where the count is the same: one drawing makes one file.
     by_use.sort_unstable_by_key(|(colour, count)| (usize::MAX - count, *colour));
     let palette: Vec<Colour> = by_use.iter().take(COLOURS).map(|(colour, _)| *colour).collect();
-    let place: HashMap<Colour, u8> = by_use
-        .iter()
-        .map(|(colour, _)| (*colour, nearest(*colour, &palette)))
-        .collect();
+    let mut place: HashMap<Colour, u8> = palette.iter().copied().zip(0..=u8::MAX).collect();
+    let others = by_use.iter().skip(COLOURS);
+    place.extend(others.map(|(colour, _)| (*colour, nearest(*colour, &palette))));
     let mut places = Vec::with_capacity(colours.len());
     for run in colours.chunk_by(|one, next| one == next) {
         places.resize(places.len() + run.len(), place[&run[0]]);

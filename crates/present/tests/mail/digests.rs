@@ -44,7 +44,7 @@ fn the_first_day_is_told_in_full_and_later_ones_in_short() {
             advisories: &[],
             ..standing(&many, &[], now())
         };
-        mail::digest(nothing, links, &Pictures::default()).unwrap()
+        mail::digest(nothing, links, &PICTURES).unwrap()
     };
     assert_eq!(with_links(none), None, "quiet when nothing is to come");
 }
@@ -150,7 +150,7 @@ fn without_public_pages_a_mail_links_to_the_subscribers_own_pages_alone() {
         manage: MANAGE.to_owned(),
         unsubscribe: UNSUBSCRIBE.to_owned(),
     };
-    let made = mail::digest(standing(&all, &[], now()), &links, &Pictures::default());
+    let made = mail::digest(standing(&all, &[], now()), &links, &PICTURES);
     let mail = made.unwrap().unwrap();
     assert_eq!(mail.html.matches("href=").count(), 2);
 }

@@ -18,6 +18,10 @@ use sample::{
     GO, HOSTILE, LIGHT, MARGINAL, NO_CALL, NO_GO, advisories, advisory, entrance, hostile, later, leg,
     lesson, now,
 };
+use std::sync::LazyLock;
+
+/// Kept over all mails, as a sender does.
+static PICTURES: LazyLock<Pictures> = LazyLock::new(Pictures::default);
 
 const MANAGE: &str = "https://sailing.example/subscription/c2VjcmV0";
 const UNSUBSCRIBE: &str = "https://sailing.example/unsubscribe/c2VjcmV0";
@@ -41,8 +45,7 @@ fn standing<'a>(all: &'a [Advisory], decisions: &'a [Decision], now: DateTime<Ut
 }
 
 fn digest(all: &[Advisory], decisions: &[Decision], now: DateTime<Utc>) -> Mail {
-    let made =
-        |links: &MailLinks<'_>| mail::digest(standing(all, decisions, now), links, &Pictures::default());
+    let made = |links: &MailLinks<'_>| mail::digest(standing(all, decisions, now), links, &PICTURES);
     with_links(made).unwrap().unwrap()
 }
 
@@ -52,8 +55,7 @@ fn one(index: usize) -> Mail {
 
 fn change(of: &Advisory, decisions: &[Decision], was: &Told, now: DateTime<Utc>) -> Option<Mail> {
     let all = std::slice::from_ref(of);
-    let made =
-        |links: &MailLinks<'_>| mail::change(standing(all, decisions, now), was, links, &Pictures::default());
+    let made = |links: &MailLinks<'_>| mail::change(standing(all, decisions, now), was, links, &PICTURES);
     with_links(made).unwrap()
 }
 
