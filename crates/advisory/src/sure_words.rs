@@ -61,7 +61,7 @@ fn counted_words(counted: &Counted, single: Option<Call>) -> String {
         )
     } else if counted.source.is_some() {
         "No member of the ensemble could be called.".to_owned()
-    } else if single.is_some() {
+    } else if single.is_some_and(|call| call != Call::NoCall) {
         "One run alone: the spread is the least that a forecast of this age has.".to_owned()
     } else {
         "No run could be called, so nothing is known of the spread.".to_owned()
@@ -108,9 +108,11 @@ mod tests {
     fn without_an_ensemble_a_run_speaks_only_where_it_could_be_called() {
         let none = Counted::default();
         assert!(counted_words(&none, Some(Call::Marginal)).starts_with("One run alone"));
-        assert_eq!(
-            counted_words(&none, None),
-            "No run could be called, so nothing is known of the spread."
-        );
+        for single in [None, Some(Call::NoCall)] {
+            assert_eq!(
+                counted_words(&none, single),
+                "No run could be called, so nothing is known of the spread."
+            );
+        }
     }
 }

@@ -9,7 +9,7 @@ use crate::orders::{Kind, Order, orders};
 use crate::shown::{Shown, beside_the_count, decides, passed, reason_notes};
 use crate::wording::{ended, from_to, rest_of_sentence, session_line, span};
 use crate::{card, chart};
-use advisory::document::CallWord;
+use advisory::document::{CallWord, Reason};
 
 /// Charts in one mail, at most: each has some 50 kB.
 const CHARTS: usize = 3;
@@ -90,11 +90,14 @@ pub(super) fn in_full(shown: Shown<'_>, links: &MailLinks<'_>, shows: &mut Shows
         .into_iter()
         .partition(|order| order.kind == Kind::Decision { made: true });
     blocks.extend(decided.into_iter().map(fact));
-    blocks.push(Block::Lead(shown.explained()));
+    let explained = explained(shown);
+    let said = |order: &Order<'_>| order.kind == Kind::Stops && explained.contains(&order.title);
+    let others = others.into_iter().filter(|order| !said(order)).map(fact);
+    blocks.push(Block::Lead(explained.clone()));
     if !shown.old && !shown.advisory.wind_words.is_empty() {
         blocks.push(Block::Words(ended(&shown.advisory.wind_words)));
     }
-    blocks.extend(others.into_iter().map(fact));
+    blocks.extend(others);
     if !shown.old {
         blocks.push(how_sure(shown));
         why(shown, &mut blocks);
@@ -132,6 +135,15 @@ pub(super) fn in_short(shown: Shown<'_>, links: &MailLinks<'_>, shows: &mut Show
     std::iter::once(row)
         .chain(page(shown, links, "Its page"))
         .collect()
+}
+
+/// The call explained, each reason in few words: all of them follow, with what they were held against.
+fn explained(shown: Shown<'_>) -> String {
+    let told = |reason: &&Reason| !shown.old && !reason.words.is_empty();
+    let reasons = shown.advisory.reasons.iter().filter(told);
+    reasons.fold(shown.explained(), |words, reason| {
+        words.replace(&ended(&reason.words), &ended(&reason.short))
+    })
 }
 
 /// "Go, light".

@@ -103,6 +103,19 @@ fn an_old_advisory_has_nothing_to_go_by() {
 }
 
 #[test]
+fn the_call_is_explained_in_few_words_and_its_reasons_in_all_of_theirs() {
+    let mut no_go = advisory(NO_GO);
+    let long: Vec<&str> = no_go.reasons.iter().map(|reason| reason.words.as_str()).collect();
+    no_go.summary = format!("No limit alone stops it. {}", long.join(" "));
+    let text = one_line(&digest(&[no_go], &[], now()).text);
+    assert!(
+        text.contains("No limit alone stops it. Gusts 34.4 kn at 12:00. Mean wind 24 kn at 12:00. Wind west")
+    );
+    assert!(!text.contains("What stops it"), "said already");
+    assert_eq!(text.matches("caution from 22, stop at 28").count(), 1, "{text}");
+}
+
+#[test]
 fn who_does_not_leave_has_no_plan_and_no_cautions() {
     for index in [NO_GO, NO_CALL] {
         let mut told = advisory(index);
