@@ -21,6 +21,7 @@ mod forms;
 mod front;
 mod limits;
 mod listening;
+mod mail;
 mod media;
 mod metrics;
 mod pages;

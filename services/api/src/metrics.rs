@@ -3,6 +3,7 @@
 //! Owns: the counters and their names. Must not know: what a request was about. No label holds a path, a name or an
 //! address: each has few values, so that counting needs bounded memory.
 
+use crate::mail::MailGauges;
 use axum::http::{Method, StatusCode};
 use chrono::{DateTime, Utc};
 use present::standing::SourceStanding;
@@ -15,6 +16,7 @@ use prometheus_client::registry::{Registry, Unit};
 use std::fmt;
 use std::sync::atomic::AtomicI64;
 use std::time::Duration;
+use store::MailStanding;
 
 /// The media type of OpenMetrics 1.0.
 pub(crate) const CONTENT_TYPE: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
@@ -47,6 +49,7 @@ pub(crate) struct Metrics {
     at_hand: Gauge,
     refused: Counter,
     run_age: Family<OfSource, Gauge<i64, AtomicI64>>,
+    mail: MailGauges,
     registry: Registry,
 }
 
@@ -76,12 +79,15 @@ impl Default for Metrics {
             Unit::Seconds,
             run_age.clone(),
         );
+        let mail = MailGauges::default();
+        mail.register(&mut registry);
         Self {
             requests,
             seconds,
             at_hand,
             refused,
             run_age,
+            mail,
             registry,
         }
     }
@@ -115,8 +121,14 @@ impl Metrics {
         self.refused.inc();
     }
 
-    /// All of it as text, with the ages of the newest runs as they are now.
-    pub(crate) fn text(&self, sources: &[SourceStanding], now: DateTime<Utc>) -> Result<String, fmt::Error> {
+    /// All of it as text, with the ages of the newest runs and the mail as they are now.
+    pub(crate) fn text(
+        &self,
+        sources: &[SourceStanding],
+        mail: &MailStanding,
+        now: DateTime<Utc>,
+    ) -> Result<String, fmt::Error> {
+        self.mail.set(mail, now);
         for standing in sources {
             let source = OfSource {
                 source: standing.source.clone(),

@@ -5,7 +5,7 @@ use crate::extract::InPath;
 use crate::media::Media;
 use crate::problem::ApiError;
 use crate::serving::MetricsFor;
-use crate::{ApiState, cache, client, documents, forms, metrics};
+use crate::{ApiState, cache, client, documents, forms, mail, metrics};
 use axum::extract::State;
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{Extensions, HeaderMap, StatusCode};
@@ -46,7 +46,7 @@ pub(crate) async fn health() -> Response {
     cache::never("ok\n".into_response())
 }
 
-/// `GET /readyz`: whether there is data to answer from, and what is stale and why, source by source. 503 if no source is of use.
+/// `GET /readyz`: whether there is data to answer from, what is stale and why, source by source, and how the mail stands. 503 if no source is of use.
 pub(crate) async fn readiness(State(state): State<ApiState>) -> Result<Response, ApiError> {
     let now = state.now();
     let sources = state.standings(now).await?;
@@ -61,6 +61,7 @@ pub(crate) async fn readiness(State(state): State<ApiState>) -> Result<Response,
         "why": (!ready).then_some("no source has data that can be used"),
         "at": now,
         "sources": sources,
+        "mail": mail::in_json(&state.store.mail_standing().await?),
     });
     let json = [(CONTENT_TYPE, "application/json")];
     Ok(cache::never((status, json, body.to_string()).into_response()))
@@ -82,7 +83,11 @@ pub(crate) async fn metrics(
     }
     let now = state.now();
     let sources = state.standings(now).await?;
-    let text = state.metrics.text(&sources, now).map_err(ApiError::Metrics)?;
+    let mail = state.store.mail_standing().await?;
+    let text = state
+        .metrics
+        .text(&sources, &mail, now)
+        .map_err(ApiError::Metrics)?;
     Ok(cache::never(
         ([(CONTENT_TYPE, metrics::CONTENT_TYPE)], text).into_response(),
     ))

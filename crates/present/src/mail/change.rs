@@ -9,8 +9,8 @@ use super::subject::{self, call_words};
 use super::{MailLinks, Standing, foot};
 use crate::shown::{Shown, in_order_of_leaving, reason_notes};
 use crate::wording::{day_long, ended, weekday_clock};
-use advisory::Decision;
 use advisory::document::{Advisory, CallWord};
+use advisory::{Decided, Decision};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
@@ -48,7 +48,13 @@ impl Told {
     /// Whether a mail is owed to who was told this: the call or the decision is another. Sail plans move with each run, and
     /// the page has them.
     pub fn differs(&self, now: &Self) -> bool {
-        self.call != now.call || self.old != now.old || self.decision != now.decision
+        self.call != now.call || self.old != now.old || self.decided() != now.decided()
+    }
+
+    /// The same decided again, by whomever, is no other decision.
+    fn decided(&self) -> Option<(Decided, Option<&str>)> {
+        let decision = self.decision.as_ref()?;
+        Some((decision.decided, decision.note.as_deref()))
     }
 
     fn call(&self) -> String {

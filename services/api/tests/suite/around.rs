@@ -236,3 +236,54 @@ async fn what_is_kept_for_everyone_is_never_what_was_for_one() {
     assert_eq!(status(&[("authorization", &bearer)]).await.0, 200);
     assert_eq!(status(&[]).await.0, 404);
 }
+
+// No source: the project's own rule. No label and no word holds an address.
+#[tokio::test]
+async fn how_the_mail_stands_is_told_without_an_address() {
+    let store = with_samples().await;
+    let at = morning();
+    let new = store::NewSubscription {
+        id: "one".into(),
+        club: "pellock-haven".into(),
+        address: club::EmailAddress::parse("anna@crew.example").unwrap(),
+        choices: club::Choices::default(),
+        at,
+    };
+    assert!(store.ask_for_subscription(&new).await.unwrap());
+    let until = at + TimeDelta::minutes(5);
+    let claimed = store.claim_mails("c", (at, until), 1).await.unwrap().remove(0);
+    let later = store::MailOutcome::Later {
+        fault: "unreachable",
+        words: "the mail server could not be reached".into(),
+        due_at: until,
+    };
+    store.end_mail(&claimed.key, "c", &later, at).await.unwrap();
+    let serving = Serving {
+        metrics: api::MetricsFor::Everyone,
+        ..serving()
+    };
+    let state = ApiState::new(store, "pellock-haven", morning, None, catalogue(), serving);
+    let ask = async |path: &str| {
+        let request = Request::get(path).body(Body::empty()).unwrap();
+        let response = router(state.clone()).oneshot(request).await.unwrap();
+        let body = to_bytes(response.into_body(), 1 << 20).await.unwrap();
+        String::from_utf8(body.to_vec()).unwrap()
+    };
+    let ready: serde_json::Value = serde_json::from_str(&ask("/readyz").await).unwrap();
+    assert_eq!(
+        (&ready["mail"]["waiting"], &ready["mail"]["sent"]),
+        (&1.into(), &0.into())
+    );
+    assert_eq!(ready["mail"]["last_trouble"]["fault"], "unreachable");
+    assert_eq!(ready["mail"]["last_trouble"]["tried_again"], true);
+    let metrics = ask("/metrics").await;
+    assert!(
+        metrics.contains("cringle_mails{state=\"waiting\",fault=\"unreachable\"} 1\n"),
+        "{metrics}"
+    );
+    assert!(
+        metrics.contains("cringle_longest_waiting_mail_seconds 0\n"),
+        "{metrics}"
+    );
+    assert!(!metrics.contains("crew.example") && !ready.to_string().contains("crew.example"));
+}
