@@ -147,7 +147,7 @@ fn explained(shown: Shown<'_>) -> String {
 }
 
 /// "Go, light".
-fn call(shown: Shown<'_>) -> String {
+pub(super) fn call(shown: Shown<'_>) -> String {
     let light = if shown.light() { ", light" } else { "" };
     format!("{}{light}", shown.words())
 }

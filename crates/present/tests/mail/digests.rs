@@ -81,7 +81,8 @@ fn what_the_club_decided_stands_before_the_call_is_explained() {
 #[test]
 fn an_old_advisory_has_nothing_to_go_by() {
     let mail = digest(&advisories(), &[], later());
-    assert_eq!(mail.text.matches("Old: no call").count(), 5);
+    // Five sessions, the two of the first day in its list too.
+    assert_eq!(mail.text.matches("Old: no call").count(), 7);
     for gone in [
         "Marginal",
         "No-go",
@@ -100,6 +101,17 @@ fn an_old_advisory_has_nothing_to_go_by() {
     }
     assert_eq!(charts(&mail), 0);
     assert_eq!(mail.pictures.len(), 1, "the mark of no call");
+}
+
+#[test]
+fn a_day_of_several_sessions_says_first_what_each_is() {
+    let off = decision(&advisory(GO), Decided::Off, None);
+    let text = one_line(&digest(&advisories(), &[off], now()).text);
+    assert!(text.starts_with(
+        "Pellock Haven Sailing School Saturday 17 October - 09:30 to 17:00: Marginal, Dunlin, First days. \
+         - 10:00 to 17:00: Go, Whimbrel, Skippers in training. The club decided off. Marginal ========"
+    ));
+    assert!(one_line(&one(GO).text).starts_with("Pellock Haven Sailing School Saturday 17 October Go =="));
 }
 
 #[test]
