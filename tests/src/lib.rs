@@ -3,6 +3,8 @@
 //! Owns: copies of the bundled feeds in folders of their own, and running the program on them as a user would.
 //! Must not know: how anything is computed. Values reach the program from GRIB2 messages only.
 
+pub mod chance;
+pub mod crew;
 pub mod shelf;
 pub mod short_runs;
 pub mod sink;

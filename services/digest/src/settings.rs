@@ -95,6 +95,24 @@ pub struct MailSettings {
     pub signer: Option<crate::dkim::Signer>,
 }
 
+impl MailSettings {
+    /// A server on this machine that asks for nothing, one connection, a minute's patience.
+    pub fn of_this_machine(port: u16, from: Sender) -> Self {
+        Self {
+            host: "localhost".to_owned(),
+            port,
+            encryption: Encryption::None,
+            login: None,
+            from,
+            connections: 1,
+            timeout: Duration::from_secs(60),
+            roots: Vec::new(),
+            #[cfg(feature = "dkim")]
+            signer: None,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,4 +1,5 @@
-//! Pulls that are killed: what is safe stays, what is half done is done again, and in the end all is as if nothing had been.
+//! Pulls and mailings that are killed: what is safe stays, what is half done is done again, and in the end all is as if nothing
+//! had been.
 #![expect(
     clippy::expect_used,
     clippy::panic,
@@ -7,12 +8,12 @@
 )]
 
 mod at_random;
-mod chance;
 mod child;
 mod cut_writes;
 mod named_points;
+mod posting;
 mod read_meanwhile;
 mod safe;
 mod world;
 
-use cringle_tests::shelf;
+use cringle_tests::{chance, shelf};

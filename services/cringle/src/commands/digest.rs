@@ -6,12 +6,11 @@ use crate::keeping::Clock;
 use crate::mailing;
 use crate::output::{CommandError, failed, print};
 use clap::Args;
-use digests::{Encryption, MailServer, MailSettings, Office, Sender};
+use digests::{MailServer, MailSettings, Office, Sender};
 use present::PublicAddress;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
-use std::time::Duration;
 
 /// Days ahead that a mail tells of, as the board does.
 const DAYS: u16 = 7;
@@ -92,18 +91,7 @@ async fn write(
 fn without_settings(context: &Context) -> Result<Office, CommandError> {
     let wrong = |error| CommandError::Wrong(format!("cringle: {error}"));
     let from = Sender::parse("Cringle <digest@cringle.example>").map_err(wrong)?;
-    let settings = MailSettings {
-        host: "localhost".to_owned(),
-        port: 25,
-        encryption: Encryption::None,
-        login: None,
-        from,
-        connections: 1,
-        timeout: Duration::from_secs(60),
-        roots: Vec::new(),
-        #[cfg(feature = "dkim")]
-        signer: None,
-    };
+    let settings = MailSettings::of_this_machine(25, from);
     let server = MailServer::new(settings).map_err(wrong)?;
     let set = context.settings.serving.public_address.clone();
     let public = set.or_else(|| PublicAddress::read("https://cringle.example"));

@@ -4,14 +4,17 @@
 //! Must not know: what is decided by them.
 
 /// The draws.
+#[derive(Clone, Debug)]
 pub struct Chance(u64);
 
 impl Chance {
+    /// The draws of a seed.
     pub fn new(seed: u64) -> Self {
         Self(seed)
     }
 
     /// A number from 1 to `most`.
+    #[expect(clippy::expect_used, reason = "what is below a usize is one")]
     pub fn up_to(&mut self, most: usize) -> usize {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut mixed = self.0;
@@ -23,6 +26,13 @@ impl Chance {
 }
 
 /// A number that the environment gives, or this one.
+///
+/// # Panics
+/// When the environment gives something else.
+#[expect(
+    clippy::expect_used,
+    reason = "a mistyped number must not become another test"
+)]
 pub fn from_environment(name: &str, otherwise: u64) -> u64 {
     let given = std::env::var(name).ok();
     given.map_or(otherwise, |given| given.parse().expect("a whole number"))
