@@ -57,7 +57,7 @@ impl FromRequestParts<ApiState> for Caller {
 
     /// A token that is shown and is none ends the request, wherever it asks: its holder must learn that it is of no use.
     async fn from_request_parts(parts: &mut Parts, state: &ApiState) -> Result<Self, ApiError> {
-        if !parts.headers.contains_key(AUTHORIZATION) {
+        if !shows_something(&parts.headers) {
             return Ok(Self::default());
         }
         let secret = shown(&parts.headers).ok_or(ApiError::InvalidToken)?;
@@ -65,8 +65,13 @@ impl FromRequestParts<ApiState> for Caller {
     }
 }
 
+/// Whether the header is there, whatever it holds.
+pub(crate) fn shows_something(headers: &HeaderMap) -> bool {
+    headers.contains_key(AUTHORIZATION)
+}
+
 /// The secret that the header holds, if it is one header that holds one.
-fn shown(headers: &HeaderMap) -> Option<TokenSecret> {
+pub(crate) fn shown(headers: &HeaderMap) -> Option<TokenSecret> {
     let mut values = headers.get_all(AUTHORIZATION).iter();
     let (value, None) = (values.next()?, values.next()) else {
         return None;

@@ -165,7 +165,8 @@ fn is_shown(club: &Club, slug: &str, caller: &Caller) -> Result<bool, ApiError> 
     Ok(shown)
 }
 
-async fn newest(state: &ApiState, slug: &str) -> Result<Option<Arc<Club>>, ApiError> {
+/// A club as its newest file says, whoever may know of it.
+pub(crate) async fn newest(state: &ApiState, slug: &str) -> Result<Option<Arc<Club>>, ApiError> {
     match is_a_name(slug) {
         true => state.clubs.newest(&state.store, slug, state.now()).await,
         false => Ok(None),

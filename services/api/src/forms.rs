@@ -8,7 +8,7 @@ use crate::finished::{Finished, Which};
 use crate::front::ForEveryone;
 use crate::media::Media;
 use crate::problem::ApiError;
-use crate::{ApiState, documents};
+use crate::{ApiState, documents, subscriptions};
 use advisory::document::ClubName;
 use axum::http::HeaderMap;
 use axum::response::Response;
@@ -115,6 +115,8 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
     let club = advisories
         .first()
         .map_or_else(|| only_slug(state), |advisory| advisory.club.clone());
+    let file = documents::newest(state, &state.club).await?;
+    let mail = file.is_some_and(|file| subscriptions::sends_mail(state, &file));
     let decisions = documents::decisions(state, &state.club, now).await?;
     let elsewhere = state.elsewhere(state.board_of(&state.club));
     let page = html::board(
@@ -122,7 +124,10 @@ async fn board_page(state: &ApiState, now: DateTime<Utc>) -> Result<Finished, Ap
         &advisories,
         &decisions,
         now,
-        around(state, elsewhere.as_ref()),
+        Around {
+            mail,
+            ..around(state, elsewhere.as_ref())
+        },
     )?;
     Ok(Finished {
         tagged: Tagged::new(Media::Html.content_type(), page.into_bytes()),
@@ -139,6 +144,7 @@ fn around<'a>(state: &'a ApiState, elsewhere: Option<&'a Elsewhere>) -> Around<'
     Around {
         demo: state.demo.as_deref(),
         elsewhere,
+        mail: false,
     }
 }
 

@@ -32,6 +32,7 @@ mod routes;
 mod serving;
 mod sheet;
 mod state;
+mod subscriptions;
 mod v1;
 
 pub use around::served;

@@ -32,18 +32,27 @@ pub(crate) struct Limits<C: Clock = DefaultClock> {
 impl Limits {
     /// So many a minute, as many of them at once.
     pub(crate) fn a_minute(requests: NonZeroU32) -> Self {
-        Self::with_clock(requests, DefaultClock::default(), (CLIENTS_AT_MOST, LOOK_EVERY))
+        Self::with_clock(
+            Quota::per_minute(requests),
+            DefaultClock::default(),
+            (CLIENTS_AT_MOST, LOOK_EVERY),
+        )
+    }
+
+    /// So many an hour, as many of them at once.
+    pub(crate) fn an_hour(requests: NonZeroU32) -> Self {
+        Self::with_clock(
+            Quota::per_hour(requests),
+            DefaultClock::default(),
+            (CLIENTS_AT_MOST, LOOK_EVERY),
+        )
     }
 }
 
 impl<C: Clock + Clone> Limits<C> {
-    fn with_clock(requests: NonZeroU32, clock: C, (room, look_every): (usize, u32)) -> Self {
+    fn with_clock(quota: Quota, clock: C, (room, look_every): (usize, u32)) -> Self {
         Self {
-            limiter: RateLimiter::new(
-                Quota::per_minute(requests),
-                DefaultKeyedStateStore::default(),
-                clock.clone(),
-            ),
+            limiter: RateLimiter::new(quota, DefaultKeyedStateStore::default(), clock.clone()),
             clock,
             asked: AtomicU32::new(0),
             full: AtomicBool::new(false),
@@ -98,7 +107,11 @@ mod tests {
     fn limits(a_minute: u32, room: usize) -> (Limits<FakeRelativeClock>, FakeRelativeClock) {
         let clock = FakeRelativeClock::default();
         (
-            Limits::with_clock(NonZeroU32::new(a_minute).unwrap(), clock.clone(), (room, 1)),
+            Limits::with_clock(
+                Quota::per_minute(NonZeroU32::new(a_minute).unwrap()),
+                clock.clone(),
+                (room, 1),
+            ),
             clock,
         )
     }

@@ -29,6 +29,10 @@ pub(crate) enum ApiError {
         "There is no sheet for {day}: none of the sessions on the board leaves on that day. The next one is at /sheet."
     )]
     NoSheet { day: chrono::NaiveDate },
+    #[error(
+        "This club sends no mail: its file has no digest_at, or the service has no [mail]. What stands is on its board."
+    )]
+    NoMail,
     #[error("There is no page at this address. The board is at /, the API is described at /docs.")]
     NoSuchPage,
     #[error("This address does not take that method. The header Allow names those it takes.")]
@@ -40,6 +44,14 @@ pub(crate) enum ApiError {
          It may have expired or been revoked."
     )]
     InvalidToken,
+    #[error(
+        "This needs the secret of a link of a mail: `Bearer` and the last part of the link's address. A newer mail has one that works, \
+         if this one is too old."
+    )]
+    NoLink {
+        /// Something was shown that is none.
+        shown: bool,
+    },
     #[error("This needs a token with the scope {scope}, as `cringle token make` makes it.")]
     NoToken { scope: Scope },
     #[error(
@@ -82,6 +94,8 @@ pub(crate) enum ApiError {
     TooSlow,
     #[error("The answer could not be made. The operator finds the cause in the log.")]
     Stopped,
+    #[error("The system gives no randomness for a name. The operator finds the cause in the log.")]
+    NoRandomness(#[source] getrandom::Error),
     #[error("What is counted cannot be written. The operator finds the cause in the log.")]
     Metrics(#[source] std::fmt::Error),
     #[error("The page cannot be made. The operator finds the cause in the log.")]
@@ -108,8 +122,9 @@ impl ApiError {
             | Self::NoSuchClub { .. }
             | Self::NoSheet { .. }
             | Self::NoSuchPage
+            | Self::NoMail
             | Self::NoClubFile => StatusCode::NOT_FOUND,
-            Self::InvalidToken | Self::NoToken { .. } => StatusCode::UNAUTHORIZED,
+            Self::InvalidToken | Self::NoToken { .. } | Self::NoLink { .. } => StatusCode::UNAUTHORIZED,
             Self::MissingScope { .. } | Self::SentFromElsewhere => StatusCode::FORBIDDEN,
             Self::WrongMethod => StatusCode::METHOD_NOT_ALLOWED,
             Self::Field { .. } => StatusCode::BAD_REQUEST,
@@ -130,6 +145,7 @@ impl ApiError {
             | Self::ClubFile
             | Self::Page(_)
             | Self::Stopped
+            | Self::NoRandomness(_)
             | Self::Metrics(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
@@ -146,7 +162,10 @@ impl ApiError {
     /// What the caller should show (RFC 6750, section 3); without an error where nothing was shown.
     pub(crate) fn challenge(&self) -> Option<String> {
         match self {
-            Self::InvalidToken => Some("Bearer error=\"invalid_token\"".to_owned()),
+            Self::InvalidToken | Self::NoLink { shown: true } => {
+                Some("Bearer error=\"invalid_token\"".to_owned())
+            }
+            Self::NoLink { shown: false } => Some("Bearer".to_owned()),
             Self::NoToken { scope } => Some(format!("Bearer scope=\"{scope}\"")),
             Self::MissingScope { scope } => {
                 Some(format!("Bearer error=\"insufficient_scope\", scope=\"{scope}\""))

@@ -12,6 +12,9 @@ use std::time::Duration;
 // Common practice (no source): a page with all it loads takes 3 requests, a widget one a minute.
 const A_MINUTE: NonZeroU32 = NonZeroU32::MIN.saturating_add(299);
 
+/// Addresses asked for by one client an hour (no source: the project's own rule): a class behind one router can subscribe at once.
+const ADDRESSES_AN_HOUR: NonZeroU32 = NonZeroU32::MIN.saturating_add(9);
+
 /// The bounds.
 #[derive(Clone, Debug)]
 pub struct Serving {
@@ -29,6 +32,10 @@ pub struct Serving {
     pub largest_body: usize,
     /// Requests of one client a minute, and how many of them may come at once.
     pub requests_a_minute: NonZeroU32,
+    /// Mail is sent: clubs whose file says when take subscriptions.
+    pub sends_mail: bool,
+    /// Addresses that one client may have asked by mail an hour, and how many of them at once.
+    pub addresses_an_hour: NonZeroU32,
     /// Proxies whose word on the client's address is taken.
     pub trusted_proxies: Vec<IpNet>,
     /// How long a finished answer may be given again before the store is asked anew.
@@ -60,6 +67,8 @@ impl Default for Serving {
             connections: 4096,
             largest_body: 1 << 20,
             requests_a_minute: A_MINUTE,
+            sends_mail: false,
+            addresses_an_hour: ADDRESSES_AN_HOUR,
             trusted_proxies: Vec::new(),
             answers_kept_for: Duration::from_secs(1),
             metrics: MetricsFor::Local,

@@ -41,6 +41,8 @@ pub struct Within {
     pub(crate) clubs: Clubs,
     pub(crate) serving: Serving,
     pub(crate) limits: Limits,
+    /// How many addresses a client may still have asked by mail.
+    pub(crate) asking: Limits,
     pub(crate) metrics: Metrics,
     pub(crate) finished: FinishedAnswers,
     pub(crate) front: Front,
@@ -78,6 +80,7 @@ impl ApiState {
             catalogue,
             clubs: Clubs::looked_at_every(serving.answers_kept_for),
             limits: Limits::a_minute(serving.requests_a_minute),
+            asking: Limits::an_hour(serving.addresses_an_hour),
             finished: FinishedAnswers::for_a_while(serving.answers_kept_for),
             front: Front::for_a_while(serving.answers_kept_for),
             windows: Flights::default(),

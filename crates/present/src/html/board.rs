@@ -25,6 +25,7 @@ pub(super) struct BoardPage<'a> {
     lede: String,
     key: [(String, &'static str); 4],
     days: Vec<Day>,
+    mail: bool,
     foot: Foot,
 }
 
@@ -90,6 +91,7 @@ pub(super) fn page<'a>(
         lede: lede(&ordered),
         key: key(),
         days: days(&ordered),
+        mail: around.mail,
         foot: foot(club, advisories),
     }
 }

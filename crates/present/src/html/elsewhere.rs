@@ -24,6 +24,8 @@ pub struct Around<'a> {
     pub demo: Option<&'a str>,
     /// Where others find the page; without it there is nothing to preview.
     pub elsewhere: Option<&'a Elsewhere>,
+    /// One can subscribe to the club's mail.
+    pub mail: bool,
 }
 
 impl<'a> From<Option<&'a str>> for Around<'a> {
@@ -31,7 +33,7 @@ impl<'a> From<Option<&'a str>> for Around<'a> {
     fn from(demo: Option<&'a str>) -> Self {
         Self {
             demo,
-            elsewhere: None,
+            ..Self::default()
         }
     }
 }

@@ -53,6 +53,23 @@ impl Field {
         }
     }
 
+    /// Boxes to tick, of which any number is held.
+    pub fn several<'a>(
+        (name, label): (&'static str, &'static str),
+        held: &[String],
+        of: impl Iterator<Item = (&'a str, &'a str)>,
+    ) -> Self {
+        let choice = |(key, name): (&str, &str)| Choice {
+            key: key.to_owned(),
+            name: name.to_owned(),
+            chosen: held.iter().any(|one| one == key),
+        };
+        Self {
+            choices: of.map(choice).collect(),
+            ..Self::written(name, label, "")
+        }
+    }
+
     /// With what is wrong, if it is this field that is.
     pub fn but(mut self, wrong: Option<(&str, &str)>) -> Self {
         let here = wrong.filter(|(name, _)| *name == self.name);

@@ -17,6 +17,8 @@ mod parts;
 mod policy;
 mod session;
 mod sheet;
+pub mod subscribe;
+mod subscribe_said;
 
 pub use card::CardOf;
 pub use data::SourceAbout;
@@ -120,8 +122,8 @@ pub fn about_the_data(
 ///
 /// # Errors
 /// [`PresentError::Page`] if the template cannot be filled.
-pub fn how_we_decide(club: &Club, demo: Option<&str>) -> Result<String, PresentError> {
-    filled("policy", &policy::page(club, demo))
+pub fn how_we_decide<'a>(club: &'a Club, around: impl Into<Around<'a>>) -> Result<String, PresentError> {
+    filled("policy", &policy::page(club, around.into()))
 }
 
 /// The form by which the club decides of a session, as far as it is filled in.

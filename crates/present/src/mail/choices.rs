@@ -54,7 +54,8 @@ fn named(what: &str, all: &str, chosen: &[String], known: Vec<(&str, &str)>) -> 
     format!("{what}: {}.", names.join(", "))
 }
 
-fn day_name(day: Weekday) -> &'static str {
+/// A day of the week in full.
+pub(crate) fn day_name(day: Weekday) -> &'static str {
     match day {
         Weekday::Mon => "Monday",
         Weekday::Tue => "Tuesday",

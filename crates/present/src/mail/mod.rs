@@ -15,6 +15,7 @@ mod text;
 
 pub use change::Told;
 pub use choices::choices_in_words;
+pub(crate) use choices::day_name;
 pub use pictures::Pictures;
 
 use crate::{PresentError, PublicAddress};

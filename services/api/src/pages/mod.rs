@@ -7,6 +7,7 @@ mod data;
 mod decide;
 mod openings;
 mod policy;
+mod subscribe;
 
 use crate::ApiState;
 use crate::answer::{Answer, Keep, Tagged};
@@ -17,6 +18,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
+use subscribe::with_link;
 
 /// Their routes.
 pub(crate) fn router() -> Router<ApiState> {
@@ -25,6 +27,19 @@ pub(crate) fn router() -> Router<ApiState> {
         .route("/how-we-decide", get(policy::how_we_decide))
         .route("/about-the-data", get(data::about_the_data))
         .route("/decide/{id}", get(decide::form).post(decide::decide))
+        .route("/subscribe", get(subscribe::form).post(subscribe::ask))
+        .route(
+            "/confirm/{secret}",
+            get(with_link::ask_to_confirm).post(with_link::confirm),
+        )
+        .route(
+            "/subscription/{secret}",
+            get(with_link::manage).post(with_link::choose),
+        )
+        .route(
+            "/unsubscribe/{secret}",
+            get(with_link::ask_to_end).post(with_link::unsubscribe),
+        )
 }
 
 /// A page that is asked for again each time: it changes with the runs and with the day.

@@ -3,11 +3,11 @@
 use super::page;
 use crate::caller::Caller;
 use crate::problem::ApiError;
-use crate::{ApiState, documents};
+use crate::{ApiState, documents, subscriptions};
 use axum::extract::State;
 use axum::http::HeaderMap;
 use axum::response::Response;
-use present::html;
+use present::html::{self, Around};
 
 /// `GET /how-we-decide`.
 pub(crate) async fn how_we_decide(
@@ -16,6 +16,11 @@ pub(crate) async fn how_we_decide(
     asked: HeaderMap,
 ) -> Result<Response, ApiError> {
     let (club, shared) = documents::club_of_pages(&state, &caller).await?;
-    let html = html::how_we_decide(&club, state.demo.as_deref())?;
+    let around = Around {
+        demo: state.demo.as_deref(),
+        elsewhere: None,
+        mail: subscriptions::sends_mail(&state, &club),
+    };
+    let html = html::how_we_decide(&club, around)?;
     Ok(page(html, shared, &asked))
 }

@@ -17,6 +17,7 @@ mod file;
 mod history;
 mod runs;
 mod sessions;
+mod subscriptions;
 pub(crate) mod windows;
 
 pub(crate) use conditions::ConditionsQuestion;
@@ -44,7 +45,7 @@ use utoipa_axum::routes;
 ), security((), ("token" = ["read"])), modifiers(&Token))]
 struct Described;
 
-/// How a token is shown.
+/// How a token is shown, and the secret of a link.
 struct Token;
 
 impl Modify for Token {
@@ -58,6 +59,14 @@ impl Modify for Token {
             .build();
         let components = document.components.get_or_insert_default();
         components.add_security_scheme("token", SecurityScheme::Http(bearer));
+        let link = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some(
+                "The secret of a link in one of the club's mails, the last part of its address: of the mail that asks, to confirm; of any \
+                 other, to read, change and end the subscription.",
+            ))
+            .build();
+        components.add_security_scheme("link", SecurityScheme::Http(link));
     }
 }
 
@@ -77,6 +86,13 @@ pub(crate) fn router() -> Router<ApiState> {
         .routes(routes!(decisions::list_decisions, decisions::add_decision))
         .routes(routes!(conditions::get_conditions))
         .routes(routes!(windows::list_windows))
+        .routes(routes!(subscriptions::ask_for_subscription))
+        .routes(routes!(
+            subscriptions::get_subscription,
+            subscriptions::choose_for_subscription,
+            subscriptions::end_subscription
+        ))
+        .routes(routes!(subscriptions::confirm_subscription))
         .routes(routes!(feeds::get_calendar))
         .routes(routes!(feeds::get_atom))
         .split_for_parts();

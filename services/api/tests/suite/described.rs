@@ -16,7 +16,7 @@ async fn document() -> Value {
 fn operations(document: &Value) -> Vec<(String, Value)> {
     let paths = document["paths"].as_object().unwrap();
     let of_path = |(path, item): (&String, &Value)| (path.clone(), item["get"].clone());
-    let open = |(_, operation): &(String, Value)| operation["security"].is_null();
+    let open = |(_, operation): &(String, Value)| operation.is_object() && operation["security"].is_null();
     paths.iter().map(of_path).filter(open).collect()
 }
 

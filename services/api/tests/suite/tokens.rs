@@ -223,11 +223,13 @@ async fn nothing_of_a_hidden_club_is_kept_by_others_or_past_valid_until() {
 #[tokio::test]
 async fn the_document_says_how_a_token_is_shown_and_where_it_is_needed() {
     let document = get(&with_hidden_club().await, "/openapi.json").await.json();
-    let scheme = &document["components"]["securitySchemes"]["token"];
-    assert_eq!(
-        (&scheme["type"], &scheme["scheme"]),
-        (&"http".into(), &"bearer".into())
-    );
+    for name in ["token", "link"] {
+        let scheme = &document["components"]["securitySchemes"][name];
+        assert_eq!(
+            (&scheme["type"], &scheme["scheme"]),
+            (&"http".into(), &"bearer".into())
+        );
+    }
     // Reading: with a token or without.
     assert_eq!(
         document["security"],
@@ -239,9 +241,11 @@ async fn the_document_says_how_a_token_is_shown_and_where_it_is_needed() {
                 let header = &operation["responses"][status]["headers"]["www-authenticate"];
                 assert!(header.is_object(), "{method} {path}: {status}");
             }
-            let needs = &operation["security"][0]["token"][0];
+            let needs = &operation["security"][0];
+            // Whoever may read a club may ask for its mail.
+            let as_reading = method == "get" || path.ends_with("/subscriptions");
             assert!(
-                method == "get" || needs.is_string(),
+                as_reading || needs["token"][0].is_string() || needs["link"].is_array(),
                 "{method} {path} names its scope"
             );
         }
@@ -250,7 +254,22 @@ async fn the_document_says_how_a_token_is_shown_and_where_it_is_needed() {
 
 /// A log in memory.
 #[derive(Clone, Default)]
-struct Log(Arc<Mutex<Vec<u8>>>);
+pub struct Log(Arc<Mutex<Vec<u8>>>);
+
+impl Log {
+    /// Logs to it, on this thread, until what is given back is dropped.
+    pub fn at_every_level(&self) -> tracing::subscriber::DefaultGuard {
+        let subscriber = tracing_subscriber::fmt()
+            .with_max_level(tracing::Level::TRACE)
+            .with_writer(self.clone())
+            .finish();
+        tracing::subscriber::set_default(subscriber)
+    }
+
+    pub fn text(&self) -> String {
+        String::from_utf8(self.0.lock().unwrap().clone()).unwrap()
+    }
+}
 
 impl Write for Log {
     fn write(&mut self, words: &[u8]) -> std::io::Result<usize> {
@@ -276,11 +295,7 @@ async fn no_secret_is_in_a_log_an_answer_or_debug() {
     let store = with_hidden_club().await;
     let own = keep_token(&store, "closed-quay", &Scope::ALL, 0xAB).await;
     let log = Log::default();
-    let subscriber = tracing_subscriber::fmt()
-        .with_max_level(tracing::Level::TRACE)
-        .with_writer(log.clone())
-        .finish();
-    let _while_asking = tracing::subscriber::set_default(subscriber);
+    let _while_asking = log.at_every_level();
     tracing::trace!("the log is read");
     let unknown = own.replace("abab", "cdcd");
     let broken = format!("{own}abab");
@@ -312,7 +327,7 @@ async fn no_secret_is_in_a_log_an_answer_or_debug() {
         .await
         .unwrap();
     assert_eq!(failed.status().as_u16(), 503);
-    let logged = String::from_utf8(log.0.lock().unwrap().clone()).unwrap();
+    let logged = log.text();
     assert!(
         logged.contains("the log is read") && logged.contains("looking for a token"),
         "{logged}"

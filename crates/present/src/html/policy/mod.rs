@@ -8,6 +8,7 @@ mod levels;
 mod numbers;
 mod venues;
 
+use super::elsewhere::Around;
 use super::foot::{Foot, foot_without_advisory};
 use super::nav::{NavLink, nav};
 use crate::sail_glyph::sail_glyph;
@@ -30,6 +31,7 @@ pub(super) struct PolicyPage<'a> {
     levels: Vec<LevelWords>,
     venues: Vec<(String, Vec<String>)>,
     parts: Vec<(&'static str, Vec<String>)>,
+    mail: bool,
     foot: Foot,
 }
 
@@ -53,11 +55,11 @@ struct RowWords {
 const VERSION_DIGITS: usize = 12;
 
 /// Fills the page.
-pub(super) fn page<'a>(club: &'a Club, demo: Option<&'a str>) -> PolicyPage<'a> {
+pub(super) fn page<'a>(club: &'a Club, around: Around<'a>) -> PolicyPage<'a> {
     let policy = &club.policy;
     PolicyPage {
         club: &club.name,
-        demo,
+        demo: around.demo,
         nav: nav("/how-we-decide"),
         version: club.version.chars().take(VERSION_DIGITS).collect(),
         call: call::lines(club),
@@ -73,6 +75,7 @@ pub(super) fn page<'a>(club: &'a Club, demo: Option<&'a str>) -> PolicyPage<'a> 
             .map(|venue| (venue.name.clone(), venues::lines(venue, club.time_zone)))
             .collect(),
         parts: numbers::parts(policy),
+        mail: around.mail,
         foot: foot_without_advisory(club, Vec::new()),
     }
 }
