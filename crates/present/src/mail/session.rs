@@ -103,11 +103,11 @@ pub(super) fn in_full(shown: Shown<'_>, links: &MailLinks<'_>, shows: &mut Shows
         why(shown, &mut blocks);
         not_known(shown, &mut blocks);
         cautions(shown, &mut blocks);
-        blocks.extend(shows.chart(shown).map(|id| Block::Chart {
-            id,
-            words: chart::described(shown),
-        }));
     }
+    blocks.extend(shows.chart(shown).map(|id| Block::Chart {
+        id,
+        words: chart::described(shown),
+    }));
     blocks.push(Block::Words(card::valid(shown)));
     blocks.extend(page(
         shown,
