@@ -16,6 +16,7 @@ mod holes;
 mod instead;
 mod kept;
 mod live;
+mod mail_faults;
 mod openings_page;
 mod other_feeds;
 mod serve;
