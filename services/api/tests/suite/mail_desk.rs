@@ -100,14 +100,21 @@ impl Desk {
     /// Asks, and takes the link of the mail that asks the address.
     pub async fn link_to_confirm(&self, address: &str, more: &str, octet: u8) -> String {
         self.asked(address, more).await;
-        self.next_link(LinkPurpose::Confirm, octet).await
+        self.next_link(address, LinkPurpose::Confirm, octet).await
     }
 
-    /// The link of the next mail that waits, as it would be put into it; it holds for two days.
-    pub async fn next_link(&self, purpose: LinkPurpose, octet: u8) -> String {
+    /// The link of the mail that waits for an address, as it would be put into it; it holds for two days.
+    pub async fn next_link(&self, address: &str, purpose: LinkPurpose, octet: u8) -> String {
         let until = morning() + TimeDelta::minutes(10);
-        let claimed = self.store.claim_mails("test", (morning(), until), 1).await;
-        let mail = claimed.unwrap().remove(0);
+        let claimed = self.store.claim_mails("test", (morning(), until), 10).await;
+        let mut to_it = Vec::new();
+        for mail in claimed.unwrap() {
+            let found = self.store.subscription(&mail.key.subscription).await.unwrap();
+            if found.is_some_and(|one| one.address.exposed() == address) {
+                to_it.push(mail);
+            }
+        }
+        let [mail] = to_it.try_into().unwrap();
         let link = NewLink {
             secret: TokenSecret::from_random([octet; 32]),
             purpose,
@@ -119,6 +126,7 @@ impl Desk {
             .store
             .end_mail(&mail.key, "test", &MailOutcome::Sent, morning());
         sent.await.unwrap();
+        self.store.release_mails("test").await.unwrap();
         link.secret.exposed().to_owned()
     }
 
@@ -135,7 +143,7 @@ impl Desk {
             ends_at: morning() + TimeDelta::days(1),
         };
         assert!(self.store.put_mailing(&mailing).await.unwrap());
-        self.next_link(LinkPurpose::Manage, octet + 1).await
+        self.next_link(address, LinkPurpose::Manage, octet + 1).await
     }
 
     /// Whose a link is.

@@ -65,7 +65,7 @@ async fn it_is_asked_for_confirmed_read_changed_and_ended() {
     let asked =
         json!({ "address": ANNA, "levels": ["crew"], "weekdays": ["Sun", "Sat"], "only_when_sailing": true });
     assert_eq!(ask(&desk, OURS, &asked).await.status.as_u16(), 202);
-    let confirm = desk.next_link(LinkPurpose::Confirm, 1).await;
+    let confirm = desk.next_link(ANNA, LinkPurpose::Confirm, 1).await;
     for _ in 0..2 {
         let confirmed = held(&desk, (Method::PUT, CONFIRM), &confirm, &Value::Null).await;
         assert_eq!(confirmed.status.as_u16(), 200, "{}", confirmed.text());
@@ -236,6 +236,7 @@ async fn only_the_secret_of_a_link_of_this_club_and_kind_is_a_right() {
 #[tokio::test]
 async fn only_a_club_that_sends_mail_and_is_shown_takes_subscriptions() {
     let mut desk = Desk::open().await;
+    let manage = desk.subscribed("ben@crew.example", "", 1).await;
     let body = json!({ "address": ANNA });
     for club in [SILENT, HIDDEN, "absent"] {
         is_problem(&ask(&desk, club, &body).await, 404);
@@ -254,7 +255,6 @@ async fn only_a_club_that_sends_mail_and_is_shown_takes_subscriptions() {
     let kept = at(&desk, (Method::POST, ASK), HIDDEN, &shown, &body.to_string()).await;
     assert_eq!(kept.status.as_u16(), 202);
     assert_eq!(ask(&desk, OTHER, &body).await.status.as_u16(), 202);
-    let manage = desk.subscribed("ben@crew.example", "", 1).await;
     desk.sends_mail = false;
     is_problem(&ask(&desk, OURS, &body).await, 404);
     let read = held(&desk, (Method::GET, ONE), &manage, &Value::Null).await;
