@@ -50,7 +50,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
         "\nThe same as pages: http://{address}/   (Ctrl-C stops)\n"
     ));
     let now = context.now;
-    let state = state(&context, Arc::new(move || now));
+    let state = state(&context, Arc::new(move || now), false);
     api::serve(listener, state, async {
         let _stopped = tokio::signal::ctrl_c().await;
     })

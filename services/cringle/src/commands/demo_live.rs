@@ -56,7 +56,7 @@ pub async fn run(around: &Surroundings, arguments: DemoArguments) -> Result<Exit
     ));
     let listening = listen(arguments.listen).await?;
     reached_at(&mut context, listening.1);
-    let state = state(&context, clock.clone());
+    let state = state(&context, clock.clone(), false);
     let keeping = Keeping::new(context, puller, None, (clock, PACE));
     run_until_told(listening, state, keeping).await
 }

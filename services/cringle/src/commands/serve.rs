@@ -8,7 +8,7 @@ use crate::context::{Context, ContextArguments, Surroundings, Use};
 use crate::keeping::{Clock, Keeping};
 use crate::mailing;
 use crate::output::{CommandError, failed, print};
-use api::ApiState;
+use api::{ApiState, Serving};
 use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
 use std::net::SocketAddr;
@@ -43,7 +43,7 @@ pub async fn run(around: &Surroundings, arguments: ServeArguments) -> Result<Exi
     let office = mailing::office(&context).await?;
     let address = arguments.listen.unwrap_or(context.settings.listen);
     let clock = clock(around.now.or(context.banner.as_ref().map(|_| context.now)));
-    let state = state(&context, clock.clone());
+    let state = state(&context, clock.clone(), office.is_some());
     let listening = listen(address).await?;
     run_until_told(
         listening,
@@ -88,15 +88,19 @@ pub async fn run_until_told(
     Ok(ExitCode::SUCCESS)
 }
 
-/// What pages are made from.
-pub fn state(context: &Context, clock: Clock) -> ApiState {
+/// What pages are made from; `sends_mail`: clubs take subscriptions.
+pub fn state(context: &Context, clock: Clock, sends_mail: bool) -> ApiState {
+    let serving = Serving {
+        sends_mail,
+        ..context.settings.serving.clone()
+    };
     let state = ApiState::new(
         context.store.clone(),
         context.club.slug.clone(),
         move || clock(),
         context.banner.clone(),
         context.catalogue.clone(),
-        context.settings.serving.clone(),
+        serving,
     );
     state.with_sources(readiness(context))
 }
