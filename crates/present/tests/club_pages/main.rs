@@ -10,3 +10,4 @@ mod data;
 mod openings;
 mod policy;
 mod sample;
+mod subscribe;
