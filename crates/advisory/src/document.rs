@@ -7,7 +7,7 @@ use chrono::{DateTime, FixedOffset, Utc};
 use serde::{Deserialize, Serialize};
 
 /// The form of the document; raised with each change of it, so that a changed form is issued anew and not taken for the old one.
-pub const FORM: u16 = 5;
+pub const FORM: u16 = 6;
 
 /// A moment, written with the club's offset.
 pub type LocalTime = DateTime<FixedOffset>;

@@ -62,16 +62,16 @@ fn points(svg: &str, class: &str) -> Vec<(f64, f64)> {
         .collect()
 }
 
-const WIDE: f64 = 940.0;
+const BROAD: f64 = 704.0;
 
 #[test]
 fn the_mean_line_is_ink_where_the_drawing_has_it_and_bands_and_marks_have_their_tokens() {
     let one = advisory(MARGINAL);
-    let svg = ladder(&one, now(), Breadth::Wide).unwrap();
+    let svg = ladder(&one, now(), Breadth::Middle).unwrap();
     let picture = Picture::read(&picture::chart(&one, now()).unwrap().unwrap());
-    assert_eq!(picture.width, 1200);
+    assert_eq!(picture.width, 1120);
     let high: f64 = svg
-        .split_once("viewBox=\"0 0 940 ")
+        .split_once("viewBox=\"0 0 704 ")
         .unwrap()
         .1
         .split('"')
@@ -79,25 +79,25 @@ fn the_mean_line_is_ink_where_the_drawing_has_it_and_bands_and_marks_have_their_
         .unwrap()
         .parse()
         .unwrap();
-    assert_eq!(picture.height, (high * 1200.0 / WIDE).round() as usize);
+    assert_eq!(picture.height, (high * 1120.0 / BROAD).round() as usize);
     assert_eq!(picture.pixels[0], token("paper"), "on paper");
     // Inside the session the veil leaves the line as it is; a few points lie under words.
     let line = points(&svg, "mean");
-    let inside: Vec<_> = line.iter().filter(|(x, _)| (320.0..710.0).contains(x)).collect();
+    let inside: Vec<_> = line.iter().filter(|(x, _)| (285.0..526.0).contains(x)).collect();
     let inked = inside
         .iter()
-        .filter(|at| picture.at(***at, WIDE) == token("ink"))
+        .filter(|at| picture.at(***at, BROAD) == token("ink"))
         .count();
     assert!(
         inside.len() > 20 && inked * 5 >= inside.len() * 4,
         "{inked} of {}",
         inside.len()
     );
-    let outside = line.iter().filter(|(x, _)| (236.0..300.0).contains(x));
+    let outside = line.iter().filter(|(x, _)| (232.0..272.0).contains(x));
     assert!(outside.clone().count() > 0, "hours before leaving");
     for at in outside {
         assert_ne!(
-            picture.at(*at, WIDE),
+            picture.at(*at, BROAD),
             token("ink"),
             "the veil lies over the hour before"
         );
@@ -111,10 +111,10 @@ fn the_mean_line_is_ink_where_the_drawing_has_it_and_bands_and_marks_have_their_
         .unwrap();
     let (x, top) = diamond.split_once(' ').unwrap();
     let middle = (x.parse().unwrap(), top.parse::<f64>().unwrap() + 7.0);
-    assert_eq!(picture.at(middle, WIDE), token("mag"), "the reef is due");
+    assert_eq!(picture.at(middle, BROAD), token("mag"), "the reef is due");
     for (row, band) in ["t0", "t1", "t2", "t3"].into_iter().enumerate() {
-        let y = high - 66.0 - 62.0 * (row as f64 + 0.9);
-        assert_eq!(picture.at((225.0, y), WIDE), token(band), "band {row}");
+        let y = high - 66.0 - 60.0 * (row as f64 + 0.9);
+        assert_eq!(picture.at((225.0, y), BROAD), token(band), "band {row}");
     }
     assert!(
         picture.count(token("fan")) + picture.count(token("ink2")) > 300,

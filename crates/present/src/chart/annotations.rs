@@ -219,7 +219,7 @@ fn range_words((early, late): Range) -> String {
 }
 
 /// Pixels between the two hours whose values are named, at least: nearer, their words would meet.
-const VALUES_APART: f64 = 110.0;
+const VALUES_APART: f64 = 130.0;
 
 /// "gust 17" and "mean 11" once in the middle of the session, and at its last hour. Both are named both times: which of
 /// the two lines is the higher may have changed in between.

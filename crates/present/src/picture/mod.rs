@@ -17,7 +17,7 @@ use resvg::usvg::{self, Options, Tree, fontdb};
 use std::sync::{Arc, OnceLock};
 
 /// Width of a chart, pixels.
-pub const CHART_WIDTH: u32 = 1200;
+pub const CHART_WIDTH: u32 = 1120;
 /// Width of a call's mark, pixels: twice that at which it is shown.
 pub const MARK_WIDTH: u32 = 112;
 /// A picture is so many pixels high at most: a reef table of forty rows.
@@ -42,12 +42,17 @@ pub enum PictureError {
     Png(#[from] ::png::EncodingError),
 }
 
-/// The ladder of a session in light colours, [`CHART_WIDTH`] pixels wide; none where there are no hours to draw.
+/// The ladder of a session in light colours, [`CHART_WIDTH`] pixels wide; none where no wind is known to be drawn. It is the drawing for
+/// middle breadths: in a mail's column of 560 px its words are 10 px high, those of the widest not 8.
 ///
 /// # Errors
 /// [`PictureError`]; a mail goes without the picture then.
 pub fn chart(advisory: &Advisory, now: DateTime<Utc>) -> Option<Result<Vec<u8>, PictureError>> {
-    chart::ladder(advisory, now, Breadth::Wide).map(|svg| picture(&svg, CHART_WIDTH))
+    let known = advisory.hours.iter().any(|hour| hour.mean_kn.is_some());
+    let drawn = known
+        .then(|| chart::ladder(advisory, now, Breadth::Middle))
+        .flatten();
+    drawn.map(|svg| picture(&svg, CHART_WIDTH))
 }
 
 /// The mark of a call in light colours, [`MARK_WIDTH`] pixels wide.
