@@ -23,7 +23,7 @@ pub(crate) fn values(
     let packed =
         catch_unwind(AssertUnwindSafe(read)).unwrap_or_else(|_| Err("the decoder gave up".to_owned()))?;
     let value = |packed| {
-        let value = scaling.value(packed);
+        let value = scaling.value_of(f64::from(packed));
         if value.is_finite() {
             Ok(Ok(value))
         } else {

@@ -43,9 +43,24 @@ pub fn values_at(
 /// # Errors
 /// As [`values_at`].
 pub fn all_values(message: &Message<'_>, field: &FieldHeader) -> Result<Vec<Sample>, Damage> {
+    all_by(message, field, packing::unpack)
+}
+
+/// The same by the `grib` crate's decoders: an independent second way, for comparisons. PNG and IEEE floating point are read in one way only.
+///
+/// # Errors
+/// As [`values_at`].
+pub fn all_values_by_library(message: &Message<'_>, field: &FieldHeader) -> Result<Vec<Sample>, Damage> {
+    all_by(message, field, packing::unpack_by_library)
+}
+
+/// Values at ascending positions among so many packed ones.
+type Unpack = fn(&FieldSections<'_>, usize, &[usize]) -> Result<Vec<Sample>, Damage>;
+
+fn all_by(message: &Message<'_>, field: &FieldHeader, unpack: Unpack) -> Result<Vec<Sample>, Damage> {
     let (sections, layout, packed) = open(message, field)?;
     let every: Vec<usize> = (0..packed.count).collect();
-    let values = packing::unpack(&sections, packed.count, &every)?;
+    let values = unpack(&sections, packed.count, &every)?;
     let Some(bitmap) = packed.bitmap else {
         return Ok(values);
     };
@@ -163,9 +178,12 @@ fn bits_of<'a>(section: &sections::Section<'a>, points: u64) -> Result<&'a [u8],
 
 /// Ones among the first `bits` bits.
 fn ones_before(octets: &[u8], bits: usize) -> u64 {
-    let whole: u64 = octets[..bits / 8]
+    let (eights, others) = octets[..bits / 8].as_chunks::<8>();
+    let ones = eights
         .iter()
-        .map(|octet| u64::from(octet.count_ones()))
+        .map(|eight| u64::from(u64::from_ne_bytes(*eight).count_ones()));
+    let whole: u64 = ones
+        .chain(others.iter().map(|octet| octet.count_ones().into()))
         .sum();
     let rest = octets.get(bits / 8).filter(|_| !bits.is_multiple_of(8));
     whole + rest.map_or(0, |octet| u64::from((octet >> (8 - bits % 8)).count_ones()))

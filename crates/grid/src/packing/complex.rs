@@ -1,12 +1,19 @@
-//! Checks of complex packing (templates 5.2 and 5.3): group counts, widths and lengths against the octets at hand.
+//! Complex packing and spatial differencing (templates 5.2 and 5.3, data templates 7.2 and 7.3): one loop over the groups. A group
+//! without a wanted value is stepped over, or, where differences are packed, only added up.
 //!
-//! Must not know: how groups become values; the `grib` crate does that.
+//! Section 7: the extra descriptors of template 5.3 (first values, which have no sign, then the least difference, whose first bit is its sign); the groups'
+//! references, then their widths, then their lengths, each list filled up to whole octets; then the values. A value of group g is its
+//! reference plus its own number of width(g) bits. Where missing values are managed (code table 5.5), a number of ones alone is the primary
+//! missing value, one less the secondary; with a width of zero the reference says it. Differences run over the values that are not missing.
 
+use super::Scaling;
+use super::bits::Bits;
 use crate::sections::{FieldSections, Section};
 use crate::{Damage, Fault};
+use forecast::{Gap, Sample};
 
-/// Widest group reference and group value: sums of two and of a signed minimum stay within 32 bits.
-const WIDEST: u64 = 29;
+/// Widest group reference, width and value.
+const WIDEST: u64 = 32;
 
 /// Whether the field has no groups at all: then every value is the reference value.
 pub(super) fn is_constant(section: &Section<'_>) -> Result<bool, Damage> {
@@ -25,85 +32,372 @@ pub(super) fn manages_missing(section: &Section<'_>) -> Result<bool, Damage> {
     Ok(section.u8(23)? != 0)
 }
 
-/// What describes the groups, from section 5.
-struct Groups {
+/// The values at these ascending positions among the `count` packed ones.
+pub(super) fn values(
+    field: &FieldSections<'_>,
+    (bits, count): (u8, usize),
+    differenced: bool,
+    wanted: &[usize],
+    scaling: &Scaling,
+) -> Result<Vec<Sample>, Damage> {
+    check_methods(&field.representation, bits, differenced)?;
+    let groups = Groups::read(field, bits, differenced, count)?;
+    let picking = Picking {
+        section: &field.data,
+        scaling,
+        wanted,
+        values: Vec::with_capacity(wanted.len()),
+    };
+    match &groups.start {
+        Start::Plain => groups.each(picking, count, Plain),
+        Start::Differences {
+            order: 1,
+            first,
+            least,
+        } => groups.each(picking, count, First::new(*first, *least)),
+        Start::Differences { first, least, .. } => groups.each(picking, count, Second::new(*first, *least)),
+    }
+}
+
+/// From packed numbers to whole numbers, in order.
+trait Sums {
+    /// Takes the next number and gives the whole number it stands for.
+    fn next(&mut self, packed: i64) -> i64;
+    /// Takes so many equal numbers.
+    fn skip_equal(&mut self, packed: i64, times: i64);
+    /// Whether numbers need not be taken to know those after them.
+    const FREE: bool;
+}
+
+/// Template 5.2.
+struct Plain;
+
+impl Sums for Plain {
+    const FREE: bool = true;
+    #[inline]
+    fn next(&mut self, packed: i64) -> i64 {
+        packed
+    }
+    fn skip_equal(&mut self, _: i64, _: i64) {}
+}
+
+/// First-order differences. Sums wrap: no whole field is that wide, and a damaged one has no right value.
+struct First {
+    value: i64,
+    least: i64,
+    first: Option<i64>,
+}
+
+impl First {
+    fn new(first: [i64; 2], least: i64) -> Self {
+        Self {
+            value: 0,
+            least,
+            first: Some(first[0]),
+        }
+    }
+}
+
+impl Sums for First {
+    const FREE: bool = false;
+    #[inline]
+    fn next(&mut self, packed: i64) -> i64 {
+        self.value = match self.first.take() {
+            Some(first) => first,
+            None => self.value.wrapping_add(packed).wrapping_add(self.least),
+        };
+        self.value
+    }
+    fn skip_equal(&mut self, packed: i64, mut times: i64) {
+        if self.first.is_some() && times > 0 {
+            self.next(packed);
+            times -= 1;
+        }
+        let step = packed.wrapping_add(self.least);
+        self.value = self.value.wrapping_add(step.wrapping_mul(times));
+    }
+}
+
+/// Second-order differences.
+struct Second {
+    value: i64,
+    step: i64,
+    least: i64,
+    first: [i64; 2],
+    taken: u8,
+}
+
+impl Second {
+    fn new(first: [i64; 2], least: i64) -> Self {
+        Self {
+            value: 0,
+            step: 0,
+            least,
+            first,
+            taken: 0,
+        }
+    }
+}
+
+impl Sums for Second {
+    const FREE: bool = false;
+    #[inline]
+    fn next(&mut self, packed: i64) -> i64 {
+        if self.taken < 2 {
+            let value = self.first[usize::from(self.taken)];
+            self.step = value.wrapping_sub(self.value);
+            self.value = value;
+            self.taken += 1;
+            return value;
+        }
+        self.step = self.step.wrapping_add(packed).wrapping_add(self.least);
+        self.value = self.value.wrapping_add(self.step);
+        self.value
+    }
+    fn skip_equal(&mut self, packed: i64, mut times: i64) {
+        while self.taken < 2 && times > 0 {
+            self.next(packed);
+            times -= 1;
+        }
+        // The sum of an arithmetic series: n steps, each longer by d than the one before.
+        let more = packed.wrapping_add(self.least);
+        let series = times.wrapping_mul(times + 1) / 2;
+        self.value = self
+            .value
+            .wrapping_add(self.step.wrapping_mul(times))
+            .wrapping_add(more.wrapping_mul(series));
+        self.step = self.step.wrapping_add(more.wrapping_mul(times));
+    }
+}
+
+/// What section 7 begins with, from section 5.
+#[derive(Clone, Copy)]
+enum Start {
+    Plain,
+    Differences { order: u8, first: [i64; 2], least: i64 },
+}
+
+/// The groups of a field.
+struct Groups<'a> {
+    start: Start,
     count: u64,
-    reference_bits: u64,
+    reference_bits: u32,
+    missing: u8,
     width_reference: u64,
-    width_bits: u64,
+    width_bits: u32,
     length_reference: u64,
     length_increment: u64,
     last_length: u64,
-    length_bits: u64,
+    length_bits: u32,
+    references: Bits<'a>,
+    widths: Bits<'a>,
+    lengths: Bits<'a>,
+    packed: Bits<'a>,
 }
 
-impl Groups {
-    fn read(section: &Section<'_>, reference_bits: u8) -> Result<Self, Damage> {
-        let octet = |number| section.u8(number).map(u64::from);
-        let word = |number| section.u32(number).map(u64::from);
+/// One group.
+struct Group {
+    reference: u64,
+    width: u32,
+    length: u64,
+}
+
+/// The wanted values as they are found.
+struct Picking<'a> {
+    section: &'a Section<'a>,
+    scaling: &'a Scaling,
+    wanted: &'a [usize],
+    values: Vec<Sample>,
+}
+
+impl Picking<'_> {
+    /// The next wanted position.
+    #[inline]
+    fn next(&self) -> u64 {
+        self.wanted
+            .get(self.values.len())
+            .map_or(u64::MAX, |position| *position as u64)
+    }
+
+    fn pick(&mut self, whole: Option<i64>) -> Result<(), Damage> {
+        let sample = match whole {
+            Some(whole) => super::finite(self.section, self.scaling.value_of(whole as f64))?,
+            None => Err(Gap::Masked),
+        };
+        self.values.push(sample);
+        Ok(())
+    }
+}
+
+impl<'a> Groups<'a> {
+    /// Reads what describes the groups, and sees that the lists before the values are all there.
+    fn read(field: &FieldSections<'a>, bits: u8, differenced: bool, count: usize) -> Result<Self, Damage> {
+        let section = &field.representation;
+        let groups = u64::from(section.u32(32)?);
+        if groups > count as u64 {
+            return Err(section.contradiction(format!("{groups} groups for {count} values")));
+        }
+        let (width_bits, length_bits) = (section.u8(37)?, section.u8(47)?);
+        if u64::from(bits) > WIDEST || width_bits > 8 || u64::from(length_bits) > WIDEST {
+            return Err(section.contradiction("group references, widths or lengths of too many bits"));
+        }
+        let data = field.data.rest(6);
+        let (start, begins) = if differenced {
+            differences(field, data)?
+        } else {
+            (Start::Plain, 0)
+        };
+        let list = |from: u64, bits: u8| from + (groups * u64::from(bits)).div_ceil(8);
+        let widths_at = list(begins, bits);
+        let lengths_at = list(widths_at, width_bits);
+        let values_at = list(lengths_at, length_bits);
+        let from = |at: u64| usize::try_from(at).ok().and_then(|at| data.get(at..)).map(Bits);
+        let (Some(references), Some(widths), Some(lengths), Some(packed)) =
+            (from(begins), from(widths_at), from(lengths_at), from(values_at))
+        else {
+            let words = format!(
+                "{} octets of data, {groups} groups need {values_at} before any value",
+                data.len()
+            );
+            return Err(field.data.contradiction(words));
+        };
         Ok(Self {
-            count: word(32)?,
-            reference_bits: reference_bits.into(),
-            width_reference: octet(36)?,
-            width_bits: octet(37)?,
-            length_reference: word(38)?,
-            length_increment: octet(42)?,
-            last_length: word(43)?,
-            length_bits: octet(47)?,
+            start,
+            count: groups,
+            reference_bits: bits.into(),
+            missing: section.u8(23)?,
+            width_reference: section.u8(36)?.into(),
+            width_bits: width_bits.into(),
+            length_reference: section.u32(38)?.into(),
+            length_increment: section.u8(42)?.into(),
+            last_length: section.u32(43)?.into(),
+            length_bits: length_bits.into(),
+            references,
+            widths,
+            lengths,
+            packed,
         })
     }
-}
 
-/// Checks everything the decoder would allocate for or read by.
-pub(super) fn check(
-    field: &FieldSections<'_>,
-    bits: u8,
-    differenced: bool,
-    count: usize,
-) -> Result<(), Damage> {
-    let section = &field.representation;
-    check_methods(section, bits, differenced)?;
-    let groups = Groups::read(section, bits)?;
-    if groups.count > count as u64 {
-        return Err(section.contradiction(format!("{} groups for {count} values", groups.count)));
+    /// Goes over the groups; after the last wanted value only to see that they are whole.
+    fn each<S: Sums>(
+        &self,
+        mut picking: Picking<'_>,
+        count: usize,
+        mut sums: S,
+    ) -> Result<Vec<Sample>, Damage> {
+        let section = picking.section;
+        let (mut at, mut bit) = (0_u64, 0_u64);
+        for number in 0..self.count {
+            let group = self.group(number);
+            if u64::from(group.width) > WIDEST {
+                return Err(section.contradiction(format!("a group of values wider than {WIDEST} bits")));
+            }
+            let (ends, next_bit) = (at + group.length, bit + group.length * u64::from(group.width));
+            // Both stay small: lengths have 40 bits, and a group that is too long ends the loop.
+            if ends > count as u64 || next_bit > self.packed.count() {
+                return Err(
+                    section.contradiction("the groups' values need more octets, or are more, than there are")
+                );
+            }
+            let next = picking.next();
+            if next < ends {
+                self.with_wanted(&group, (at, bit), &mut sums, &mut picking)?;
+            } else if !S::FREE && next != u64::MAX {
+                self.without_wanted(&group, bit, &mut sums);
+            }
+            (at, bit) = (ends, next_bit);
+        }
+        if at != count as u64 {
+            return Err(
+                section.contradiction(format!("groups of {at} values in all for {count} packed values"))
+            );
+        }
+        Ok(picking.values)
     }
-    if groups.reference_bits > WIDEST || groups.width_bits > 8 || groups.length_bits > 32 {
-        return Err(section.contradiction("group references, widths or lengths of too many bits"));
+
+    #[inline]
+    fn group(&self, number: u64) -> Group {
+        let of = |list: Bits<'_>, bits: u32| list.number(number * u64::from(bits), bits);
+        let length = if number + 1 == self.count {
+            self.last_length
+        } else {
+            self.length_reference + of(self.lengths, self.length_bits) * self.length_increment
+        };
+        Group {
+            reference: of(self.references, self.reference_bits),
+            width: u32::try_from(self.width_reference + of(self.widths, self.width_bits)).unwrap_or(u32::MAX),
+            length,
+        }
     }
-    let data = field.data.rest(6);
-    let start = if differenced {
-        check_differencing(field, data)?
-    } else {
-        0
-    };
-    let widths_at = start + octets(groups.count * groups.reference_bits);
-    let lengths_at = widths_at + octets(groups.count * groups.width_bits);
-    let values_at = lengths_at + octets(groups.count * groups.length_bits);
-    if values_at > data.len() as u64 {
-        let words = format!(
-            "{} octets of data, {} groups need {values_at} before any value",
-            data.len(),
-            groups.count
-        );
-        return Err(field.data.contradiction(words));
+
+    /// A group that holds at least one wanted value.
+    fn with_wanted<S: Sums>(
+        &self,
+        group: &Group,
+        (mut at, mut bit): (u64, u64),
+        sums: &mut S,
+        picking: &mut Picking<'_>,
+    ) -> Result<(), Damage> {
+        let ends = at + group.length;
+        let mut next = picking.next();
+        while at < ends {
+            if S::FREE {
+                if next >= ends {
+                    return Ok(());
+                }
+                bit += (next - at) * u64::from(group.width);
+                at = next;
+            }
+            let packed = self.packed.number(bit, group.width);
+            let whole = match self.is_missing(group, packed) {
+                true => None,
+                false => Some(sums.next((group.reference + packed) as i64)),
+            };
+            if at == next {
+                picking.pick(whole)?;
+                next = picking.next();
+                if next == u64::MAX {
+                    return Ok(());
+                }
+            }
+            at += 1;
+            bit += u64::from(group.width);
+        }
+        Ok(())
     }
-    let (values, value_bits) = totals(&groups, &data[widths_at as usize..], &data[lengths_at as usize..])
-        .ok_or_else(|| {
-            field
-                .data
-                .contradiction(format!("a group of values wider than {WIDEST} bits"))
-        })?;
-    if values != count as u64 {
-        return Err(field.data.contradiction(format!(
-            "groups of {values} values in all for {count} packed values"
-        )));
+
+    /// A group whose values are only needed for those after them.
+    #[inline]
+    fn without_wanted<S: Sums>(&self, group: &Group, mut bit: u64, sums: &mut S) {
+        if group.width == 0 {
+            if !self.is_missing(group, 0) {
+                sums.skip_equal(group.reference as i64, group.length as i64);
+            }
+            return;
+        }
+        for _ in 0..group.length {
+            let packed = self.packed.number(bit, group.width);
+            if !self.is_missing(group, packed) {
+                sums.next((group.reference + packed) as i64);
+            }
+            bit += u64::from(group.width);
+        }
     }
-    if values_at + octets(value_bits) > data.len() as u64 {
-        return Err(field
-            .data
-            .contradiction("the groups' values need more octets than there are"));
+
+    #[inline]
+    fn is_missing(&self, group: &Group, packed: u64) -> bool {
+        if self.missing == 0 {
+            return false;
+        }
+        let (number, bits) = match group.width {
+            0 => (group.reference, self.reference_bits),
+            width => (packed, width),
+        };
+        let ones = (1_u64 << bits) - 1;
+        // A number of one bit has no room for a secondary missing value beside a value.
+        number == ones || (self.missing == 2 && bits > 1 && number == ones - 1)
     }
-    Ok(())
 }
 
 fn check_methods(section: &Section<'_>, bits: u8, differenced: bool) -> Result<(), Damage> {
@@ -125,70 +419,44 @@ fn check_methods(section: &Section<'_>, bits: u8, differenced: bool) -> Result<(
         ));
     }
     if differenced && !matches!(section.u8(48)?, 1 | 2) {
+        let order = section.u8(48)?;
         return Err(unsupported(format!(
-            "spatial differencing of order {} (code table 5.6)",
-            section.u8(48)?
+            "spatial differencing of order {order} (code table 5.6)"
         )));
     }
     Ok(())
 }
 
-/// The extra descriptors of spatial differencing: how many octets they take. Their minimum must not overflow.
-fn check_differencing(field: &FieldSections<'_>, data: &[u8]) -> Result<u64, Damage> {
+/// The extra descriptors of spatial differencing, and how many octets they take.
+fn differences(field: &FieldSections<'_>, data: &[u8]) -> Result<(Start, u64), Damage> {
     let (order, size) = (
-        usize::from(field.representation.u8(48)?),
+        field.representation.u8(48)?,
         usize::from(field.representation.u8(49)?),
     );
     if !(1..=4).contains(&size) {
         let words = format!("extra descriptors of {size} octets");
         return Err(field.representation.contradiction(words));
     }
-    let length = (order + 1) * size;
-    let Some(minimum) = data.get(order * size..length) else {
+    let length = (usize::from(order) + 1) * size;
+    let Some(descriptors) = data.get(..length) else {
         return Err(field
             .data
             .contradiction("too short for the extra descriptors of spatial differencing"));
     };
-    let magnitude = minimum.iter().enumerate().fold(0_u64, |sum, (at, &octet)| {
-        (sum << 8) | u64::from(if at == 0 { octet & 0x7f } else { octet })
-    });
-    if magnitude >= 1 << (WIDEST + 1) {
-        return Err(field
-            .data
-            .contradiction("an implausible minimum of the differences"));
+    let mut first = [0; 2];
+    let (firsts, least) = descriptors.split_at(usize::from(order) * size);
+    for (value, octets) in first.iter_mut().zip(firsts.chunks_exact(size)) {
+        *value = octets.iter().fold(0, |sum, octet| (sum << 8) | i64::from(*octet));
     }
-    Ok(length as u64)
+    let least = signed(least);
+    Ok((Start::Differences { order, first, least }, length as u64))
 }
 
-fn octets(bits: u64) -> u64 {
-    bits.div_ceil(8)
-}
-
-/// Values of all groups and the bits they take; none where a group is too wide.
-fn totals(groups: &Groups, widths: &[u8], lengths: &[u8]) -> Option<(u64, u64)> {
-    let (mut values, mut bits) = (0, 0);
-    for group in 0..groups.count {
-        let width = groups.width_reference + bits_at(widths, group * groups.width_bits, groups.width_bits);
-        let scaled = bits_at(lengths, group * groups.length_bits, groups.length_bits);
-        let length = if group + 1 == groups.count {
-            groups.last_length
-        } else {
-            groups.length_reference + scaled * groups.length_increment
-        };
-        if width > WIDEST {
-            return None;
-        }
-        values += length;
-        bits += length * width;
+/// Octets whose first bit is the sign (regulation 92.1.5).
+fn signed(octets: &[u8]) -> i64 {
+    let (mut magnitude, negative) = (0, octets.first().is_some_and(|first| first & 0x80 != 0));
+    for (at, octet) in octets.iter().enumerate() {
+        magnitude = (magnitude << 8) | i64::from(if at == 0 { octet & 0x7f } else { *octet });
     }
-    Some((values, bits))
-}
-
-/// Up to 32 bits from a bit position, big-endian; octets beyond the end count as zero.
-fn bits_at(octets: &[u8], from: u64, bits: u64) -> u64 {
-    let first = (from / 8) as usize;
-    let window = (first..first + 5).fold(0_u64, |window, at| {
-        (window << 8) | u64::from(octets.get(at).copied().unwrap_or_default())
-    });
-    (window >> (40 - from % 8 - bits)) & ((1 << bits) - 1)
+    if negative { -magnitude } else { magnitude }
 }

@@ -19,3 +19,4 @@ mod reference;
 mod scanning;
 mod story;
 mod synthetic_trees;
+mod two_ways;

@@ -91,7 +91,6 @@ fn process_code(process: Process) -> String {
 fn refusal(row: &Row) -> Option<Fault> {
     let unsupported = |table, template| Some(Fault::Unsupported { table, template });
     match (row["grid_type"].as_str(), row["packing"].as_str()) {
-        ("regular_ll", "5.4") => unsupported(5, 4),
         ("regular_ll", _) => None,
         ("rotated_ll", _) => unsupported(3, 1),
         ("mercator", _) => unsupported(3, 10),
@@ -196,10 +195,6 @@ fn every_wind_of_a_regular_grid_has_its_components() {
                 let message = &messages[number(row, &format!("{component}_message")) as usize - 1];
                 let fields = grid::read_fields(message).unwrap();
                 let field = &fields[number(row, &format!("{component}_field")) as usize - 1];
-                if field.packing_template == 4 {
-                    assert!(field.refusal.is_some());
-                    continue;
-                }
                 let (nearest, bilinear) = value_at(message, field, place(row)).unwrap();
                 for (found, kind) in [(nearest, "nearest"), (bilinear, "bilinear")] {
                     let expected = &row[&format!("{component}_{kind}")];
