@@ -7,7 +7,6 @@ import itertools
 import sys
 from pathlib import Path
 
-import pages
 import scene
 
 WIDTHS = (320, 768, 1280)
@@ -16,10 +15,10 @@ WIDTHS = (320, 768, 1280)
 def main():
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
-    demo, browser = scene.demo(), scene.browser()
-    for name, path in pages.PAGES.items():
+    browser = scene.browser()
+    for name, address in scene.every_page():
         plain = name.replace(", ", "-").replace(" ", "-")
-        browser.get(demo.page(path))
+        browser.get(address)
         for width, scheme in itertools.product(WIDTHS, ("light", "dark")):
             browser.wide(width)
             browser.media(scheme)
@@ -30,7 +29,7 @@ def main():
         browser.media(forced=True)
         browser.picture(folder / f"{plain}-forced-colours.png")
         browser.media()
-        if path.startswith("/sheet"):
+        if name == "sheet":
             (folder / f"{plain}.pdf").write_bytes(browser.printed())
     print(f"{len(list(folder.iterdir()))} files in {folder}")
 

@@ -21,3 +21,9 @@ PAGES = {
     "card of the next": "/embed/next",
     "api": "/docs",
 }
+
+# Those of a service that sends mail; `test_mail` looks at the pages of links.
+WITH_MAIL = {
+    "subscribe": "/subscribe",
+    "confirm, too old": "/confirm/none",
+}

@@ -19,6 +19,19 @@ def demo():
 
 
 @functools.cache
+def with_mail():
+    return OPENED.enter_context(service.with_mail())
+
+
+def every_page():
+    """Every page's name and address."""
+    for name, path in pages.PAGES.items():
+        yield name, demo().page(path)
+    for name, path in pages.WITH_MAIL.items():
+        yield name, with_mail().page(path)
+
+
+@functools.cache
 def browser(scripts=True):
     started = chromium.Browser(scripts)
     OPENED.callback(started.quit)
@@ -39,7 +52,7 @@ class InBrowser(unittest.TestCase):
 
     def on_each_page(self, look):
         """Opens every page in turn and looks at it, each as a subtest."""
-        for name, path in pages.PAGES.items():
+        for name, address in every_page():
             with self.subTest(page=name):
-                self.open(path)
+                self.browser.get(address)
                 look()

@@ -85,11 +85,11 @@ def said_address(process, log):
     raise AssertionError(f"the program did not say its address: {text}\n{log.read_text()}")
 
 
-def start(*arguments):
-    """Starts the program on a port of its own, with the limiter raised."""
+def start(*arguments, settings=None):
+    """Starts the program on a port of its own, with the limiter raised and further settings by their variables."""
     folder = Path(tempfile.mkdtemp(dir=WORK))
     log = folder / "complained"
-    environment = dict(os.environ, CRINGLE__SERVE__REQUESTS_A_MINUTE="600000")
+    environment = dict(os.environ, CRINGLE__SERVE__REQUESTS_A_MINUTE="600000", **(settings or {}))
     with log.open("w") as complaints:
         process = subprocess.Popen(
             [PROGRAM, *arguments],
@@ -110,6 +110,32 @@ def start(*arguments):
 @contextlib.contextmanager
 def demo():
     service = start("demo", "--listen", "127.0.0.1:0")
+    try:
+        yield service
+    finally:
+        service.stop()
+
+
+def start_with_mail(port, digest_at, now=CLOCK, folder=None):
+    """Starts the service of the demo's club at a moment, its clock going on, with a mail server at a port of this machine; the store
+    lies in the folder.
+    """
+    folder = Path(folder or tempfile.mkdtemp(dir=WORK))
+    text = (FIXTURES / "demo/club.toml").read_text()
+    text, replaced = re.subn(r'digest_at = "[0-9:]+"', f'digest_at = "{digest_at}"', text)
+    assert replaced == 1
+    (folder / "club.toml").write_text(text)
+    given = ("--club", folder / "club.toml", "--feeds", FIXTURES / "demo/feeds", "--store", folder / "store.db")
+    mail = {"HOST": "127.0.0.1", "PORT": str(port), "TLS": "none", "FROM": "office@sailing.example"}
+    settings = {f"CRINGLE__MAIL__{key}": value for key, value in mail.items()}
+    settings["CRINGLE__SERVE__PUBLIC_ADDRESS"] = "https://sailing.example"
+    return start("serve", *map(str, given), "--now", now, "--listen", "127.0.0.1:0", settings=settings)
+
+
+@contextlib.contextmanager
+def with_mail():
+    """The same with nobody at the mail server's port (RFC 863 names it discard): its pages need none."""
+    service = start_with_mail(9, "06:30")
     try:
         yield service
     finally:

@@ -159,8 +159,8 @@ pub fn of_no_use(subscribe: bool, demo: Option<&str>) -> Result<String, PresentE
     let page = SaidPage {
         title: "Ended already, or too old",
         lines: vec![
-            "This link does nothing any more. Its subscription has ended, and then nothing is sent by it; or the link is too old, or \
-             was not copied whole."
+            "This link does nothing any more. Either its subscription has ended, and nothing more is sent by it; or the link is too old \
+             or was not copied whole."
                 .to_owned(),
             "If mail still comes, the newest one has links that work. If you wanted to confirm, subscribe again.".to_owned(),
         ],

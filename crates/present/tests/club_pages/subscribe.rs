@@ -212,8 +212,8 @@ fn one_page_serves_every_link_that_allows_nothing() {
     let page = subscribe::of_no_use(true, None).unwrap();
     for needed in [
         "This link does nothing any more",
-        "its subscription has ended",
-        "or the link is too old, or was not copied whole",
+        "its subscription has ended, and nothing more is sent by it",
+        "or the link is too old or was not copied whole",
         "the newest one has links that work",
         "href=\"/subscribe\"",
     ] {
