@@ -8,7 +8,7 @@ use forecast::hash::sha256_hex;
 use lettre::Address;
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};
 use lettre::message::{Attachment, Mailbox, Message, MultiPart, SinglePart};
-use present::mail::Mail;
+use present::mail::{Mail, MailPicture};
 use std::time::SystemTime;
 use store::MailKey;
 
@@ -55,20 +55,26 @@ pub(crate) fn octets(mail: &Mail, heads: Heads<'_>) -> Result<Vec<u8>, lettre::e
     for (name, value) in further {
         builder = builder.raw_header(HeaderValue::new(HeaderName::new_from_ascii_str(name), value));
     }
-    let plain = SinglePart::plain(mail.text.clone());
-    let message = builder.multipart(
-        MultiPart::alternative()
-            .singlepart(plain)
-            .multipart(related(mail)),
-    )?;
-    Ok(message.formatted())
+    let plain = MultiPart::alternative().singlepart(SinglePart::plain(mail.text.clone()));
+    let html = SinglePart::html(mail.html.clone());
+    let both = match mail.pictures.as_slice() {
+        [] => plain.singlepart(html),
+        pictures => plain.multipart(related(html, pictures)),
+    };
+    Ok(builder.multipart(both)?.formatted())
 }
 
 /// The HTML with its pictures.
-fn related(mail: &Mail) -> MultiPart {
+fn related(html: SinglePart, pictures: &[MailPicture]) -> MultiPart {
     let png = ContentType::parse("image/png").unwrap_or(ContentType::TEXT_PLAIN);
-    let mut part = MultiPart::related().singlepart(SinglePart::html(mail.html.clone()));
-    for picture in &mail.pictures {
+    let mut part = MultiPart::related().singlepart(html);
+    // The type of the first part must be named (RFC 2387, section 3.1), and the library leaves it out.
+    let named = part.headers().get_raw("Content-Type");
+    let named = named.map(|kind| ContentType::parse(&format!("{kind}; type=\"text/html\"")));
+    if let Some(Ok(named)) = named {
+        part.headers_mut().set(named);
+    }
+    for picture in pictures {
         let inline = Attachment::new_inline_with_name(picture.id.clone(), picture.file_name.clone());
         part = part.singlepart(inline.body(picture.png.to_vec(), png.clone()));
     }
