@@ -57,21 +57,13 @@ pub fn address(number: usize) -> String {
 /// # Panics
 /// When the store does not keep them.
 pub async fn take_aboard(store: &Store, subscribers: usize) {
-    take_aboard_choosing(store, subscribers, |_| Choices::default()).await;
-}
-
-/// The same with what each of them, by number, has chosen.
-///
-/// # Panics
-/// When the store does not keep them.
-pub async fn take_aboard_choosing(store: &Store, subscribers: usize, choices: impl Fn(usize) -> Choices) {
     let at = time(MAIL_DUE) - TimeDelta::days(3);
     for number in 0..subscribers {
         let new = NewSubscription {
             id: format!("subscription-{number:04}"),
             club: CLUB.to_owned(),
             address: EmailAddress::parse(&address(number)).expect("an address"),
-            choices: choices(number),
+            choices: Choices::default(),
             at,
         };
         assert!(store.ask_for_subscription(&new).await.expect("kept"));

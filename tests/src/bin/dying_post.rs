@@ -90,19 +90,11 @@ async fn post_all(arguments: Arguments) -> Result<(), Failure> {
             return Err(trouble.into());
         }
         let Some(due) = store.next_mail_due().await? else {
-            teller.step("Peak", &peak_memory().await?);
             return Ok(());
         };
         let mut now = now.lock().unwrap_or_else(PoisonError::into_inner);
         *now = due.max(*now);
     }
-}
-
-/// The most memory this process has had so far, in the system's words (Linux, proc(5): VmHWM).
-async fn peak_memory() -> Result<String, Failure> {
-    let status = tokio::fs::read_to_string("/proc/self/status").await?;
-    let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    Ok(peak.unwrap_or("unknown").trim().to_owned())
 }
 
 fn settings(arguments: &Arguments) -> Result<MailSettings, Failure> {
