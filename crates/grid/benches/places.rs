@@ -1,7 +1,8 @@
-//! One side of the benchmark `tests/bench/grib_places.py`, which gives it work and compares it with ecCodes.
+//! One side of the benchmarks `tests/bench/grib_places.py` and `grib_fields.py`, which give it work and compare it with ecCodes.
 //!
-//! Reads lines `FILE OFFSET LENGTH FIELD LAT,LON LAT,LON …` and answers each with the nanoseconds it took to read the
-//! header, find the cells, unpack and interpolate, and the values (`-` where missing). Without input it does nothing.
+//! Reads lines `WAY FILE OFFSET LENGTH FIELD LAT,LON LAT,LON …` and answers each with the nanoseconds it took to read the
+//! header, find the cells, unpack and interpolate, and the values (`-` where missing). Ways: `ours`; `lazy`, by the `grib` crate up to the last
+//! wanted value; `full`, by the `grib` crate, all values. Without input it does nothing.
 
 #![expect(
     clippy::unwrap_used,
@@ -15,13 +16,21 @@ use seaway::LatLon;
 use std::collections::HashMap;
 use std::time::Instant;
 
-fn values(message: &Message<'_>, field: usize, places: &[LatLon]) -> Vec<Sample> {
+fn values(way: &str, message: &Message<'_>, field: usize, places: &[LatLon]) -> Vec<Sample> {
     let header = &grid::read_fields(message).unwrap()[field - 1];
     let grid = header.grid.as_ref().unwrap();
     let cells: Vec<_> = places.iter().map(|&place| grid.cell(place)).collect();
-    let corners = cells.iter().flatten().flat_map(|cell| cell.corners);
+    let corners = cells.iter().flatten().flat_map(|cell| &cell.corners);
     let nodes: Vec<_> = corners.map(|corner| (corner.column, corner.row)).collect();
-    let samples = grid::values_at(message, header, &nodes).unwrap();
+    let samples = match way {
+        "lazy" => grid::values_at_by_library(message, header, &nodes).unwrap(),
+        "full" => {
+            let all = grid::all_values_by_library(message, header).unwrap();
+            let at = |&(column, row): &(u32, u32)| all[grid.storage_index(column, row).unwrap() as usize];
+            nodes.iter().map(at).collect()
+        }
+        _ => grid::values_at(message, header, &nodes).unwrap(),
+    };
     let mut samples = samples.chunks_exact(4);
     let between = |cell: &Option<grid::Cell>| match cell {
         Some(cell) => grid::bilinear(cell, samples.next().unwrap()),
@@ -40,6 +49,7 @@ fn main() {
     for line in std::io::stdin().lines() {
         let line = line.unwrap();
         let mut words = line.split('\t');
+        let way = words.next().unwrap();
         let name = words.next().unwrap().to_owned();
         let mut number = || words.next().unwrap().parse::<usize>().unwrap();
         let (offset, length, field) = (number(), number(), number());
@@ -53,7 +63,7 @@ fn main() {
             bytes: &bytes[offset..offset + length],
         };
         let started = Instant::now();
-        let samples = values(&message, field, &places);
+        let samples = values(way, &message, field, &places);
         let took = started.elapsed().as_nanos();
         let words: Vec<_> = samples
             .iter()

@@ -30,7 +30,7 @@ pub use header::{FieldHeader, read_fields};
 pub use interpolation::{Cell, bilinear};
 pub use mesh::MeshDefinition;
 pub use nearest_cells::{UnusableCoordinates, nearest_cells};
-pub use values::{all_values, all_values_by_library, values_at};
+pub use values::{all_values, all_values_by_library, values_at, values_at_by_library};
 
 /// The most grid points a message may have: 2^25, more than a global grid of 0.05 degrees has (26 million).
 ///

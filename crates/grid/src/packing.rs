@@ -127,8 +127,8 @@ pub(crate) fn unpack_by_library(
             template: template @ (0 | 2 | 3 | 40 | 42),
             ..
         }) => {
-            // What this room refuses is never handed on.
-            unpack(field, count, wanted)?;
+            // What this room refuses is never handed on; one value is enough to have every count looked at.
+            unpack(field, count, wanted.get(..1).unwrap_or_default())?;
             library::values(field, template, wanted)
         }
         _ => unpack(field, count, wanted),

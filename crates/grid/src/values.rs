@@ -14,28 +14,69 @@ use forecast::{Gap, Sample};
 /// [`Gap::OutsideGrid`]. Decoding stops after the last wanted node where the packing lets it.
 ///
 /// # Errors
-/// What makes the field unsupported or its octets unusable; then no value of it is given.
+/// What makes the field unsupported or its octets unusable; then no value of it is given. So are more than 2^32 nodes.
 pub fn values_at(
     message: &Message<'_>,
     field: &FieldHeader,
     nodes: &[(u32, u32)],
 ) -> Result<Vec<Sample>, Damage> {
+    at_by(message, field, nodes, packing::unpack)
+}
+
+/// The same by the `grib` crate's decoders, which stop after the last wanted value: an independent second way, for comparisons. PNG and IEEE
+/// floating point are read in one way only.
+///
+/// # Errors
+/// As [`values_at`].
+pub fn values_at_by_library(
+    message: &Message<'_>,
+    field: &FieldHeader,
+    nodes: &[(u32, u32)],
+) -> Result<Vec<Sample>, Damage> {
+    at_by(message, field, nodes, packing::unpack_by_library)
+}
+
+fn at_by(
+    message: &Message<'_>,
+    field: &FieldHeader,
+    nodes: &[(u32, u32)],
+    unpack: Unpack,
+) -> Result<Vec<Sample>, Damage> {
     let (sections, layout, packed) = open(message, field)?;
-    let positions: Vec<_> = nodes
-        .iter()
-        .map(|&(column, row)| layout.storage_index(column, row).map(|at| at as usize))
+    if u32::try_from(nodes.len()).is_err() {
+        return Err(sections.data.damage(Fault::UnsupportedFeature(
+            "more than 2^32 wanted nodes".to_owned(),
+        )));
+    }
+    let mut samples = vec![Err(Gap::OutsideGrid); nodes.len()];
+    let position = |&(column, row): &(u32, u32)| layout.storage_index(column, row);
+    // In the order of storage, each with whose it is: one sorting serves the bitmap, the packing and the way back. Both in one number, which
+    // sorts fastest: positions are below 2^25.
+    let mut order: Vec<u64> = (0_u64..)
+        .zip(nodes)
+        .filter_map(|(whose, node)| Some((position(node)? << 32) | whose))
         .collect();
-    let ranks = packed.ranks(&positions);
-    let mut wanted: Vec<usize> = ranks.iter().filter_map(|rank| rank.ok()).collect();
-    wanted.sort_unstable();
-    wanted.dedup();
-    let values = packing::unpack(&sections, packed.count, &wanted)?;
-    let value_of = |rank: usize| {
-        wanted
-            .binary_search(&rank)
-            .map_or(Err(Gap::Damaged), |at| values[at])
-    };
-    Ok(ranks.into_iter().map(|rank| rank.and_then(value_of)).collect())
+    order.sort_unstable();
+    let mut wanted = Vec::with_capacity(order.len());
+    let mut ranks = packed.ranks();
+    let mut found: Vec<(u32, u32)> = Vec::with_capacity(order.len());
+    for both in order {
+        let (position, whose) = ((both >> 32) as usize, both as u32);
+        match ranks.of(position) {
+            Some(rank) => {
+                if wanted.last() != Some(&rank) {
+                    wanted.push(rank);
+                }
+                found.push((wanted.len() as u32 - 1, whose));
+            }
+            None => samples[whose as usize] = Err(Gap::Masked),
+        }
+    }
+    let values = unpack(&sections, packed.count, &wanted)?;
+    for (at, whose) in found {
+        samples[whose as usize] = values.get(at as usize).copied().unwrap_or(Err(Gap::Damaged));
+    }
+    Ok(samples)
 }
 
 /// All values of a field in the order they are stored: what the coordinates of a mesh are read by.
@@ -46,7 +87,7 @@ pub fn all_values(message: &Message<'_>, field: &FieldHeader) -> Result<Vec<Samp
     all_by(message, field, packing::unpack)
 }
 
-/// The same by the `grib` crate's decoders: an independent second way, for comparisons. PNG and IEEE floating point are read in one way only.
+/// All of them as [`values_at_by_library`] reads them.
 ///
 /// # Errors
 /// As [`values_at`].
@@ -136,31 +177,35 @@ impl<'a> PackedPositions<'a> {
         })
     }
 
-    /// Turns positions among the grid's points into positions among the packed values.
-    fn ranks(&self, positions: &[Option<usize>]) -> Vec<Result<usize, Gap>> {
-        let mut order: Vec<usize> = (0..positions.len()).collect();
-        order.sort_unstable_by_key(|&at| positions[at]);
-        let mut ranks = vec![Err(Gap::OutsideGrid); positions.len()];
-        let (mut counted, mut ones) = (0, 0);
-        for at in order {
-            let Some(position) = positions[at] else { continue };
-            let Some(bitmap) = self.bitmap else {
-                ranks[at] = Ok(position);
-                continue;
-            };
-            // Whole octets once, so that all ranks together cost one pass over the bitmap.
-            let octet = position / 8;
-            ones += ones_before(&bitmap[counted..octet], 8 * (octet - counted));
-            counted = octet;
-            let present = is_present(bitmap, position);
-            let rank = ones + ones_before(&bitmap[octet..=octet], position % 8);
-            ranks[at] = if present {
-                Ok(rank as usize)
-            } else {
-                Err(Gap::Masked)
-            };
+    /// Turns ascending positions among the grid's points into positions among the packed values.
+    fn ranks(&self) -> Ranks<'a> {
+        Ranks {
+            bitmap: self.bitmap,
+            counted: 0,
+            ones: 0,
         }
-        ranks
+    }
+}
+
+/// Counts a bitmap's ones up to ever later positions, so that all ranks together cost one pass over it.
+struct Ranks<'a> {
+    bitmap: Option<&'a [u8]>,
+    /// Whole octets counted, and the ones in them.
+    counted: usize,
+    ones: u64,
+}
+
+impl Ranks<'_> {
+    /// The rank of a position that is not before the one asked for last; none where the bitmap masks it.
+    fn of(&mut self, position: usize) -> Option<usize> {
+        let Some(bitmap) = self.bitmap else {
+            return Some(position);
+        };
+        let octet = position / 8;
+        self.ones += ones_before(&bitmap[self.counted..octet], 8 * (octet - self.counted));
+        self.counted = octet;
+        let rank = self.ones + ones_before(&bitmap[octet..=octet], position % 8);
+        is_present(bitmap, position).then_some(rank as usize)
     }
 }
 

@@ -2,6 +2,9 @@
 //!
 //! Must not know: what the numbers are. Bits beyond the end read as zero: who reads them has checked that none is wanted.
 
+/// Bits of a window that are the octets' wherever it begins.
+pub(super) const WINDOW: u32 = 57;
+
 /// Octets read bit by bit. A position is a number of bits from the first octet's most significant one.
 #[derive(Clone, Copy)]
 pub(super) struct Bits<'a>(pub &'a [u8]);

@@ -10,7 +10,7 @@
 //! samples as they are. Option k + 1: each sample's upper bits in unary, all of them, then their k lower bits.
 
 use super::Scaling;
-use super::bits::Bits;
+use super::bits::{Bits, WINDOW};
 use crate::sections::FieldSections;
 use crate::{Damage, Fault};
 use forecast::Sample;
@@ -325,15 +325,34 @@ impl<'a> Coded<'a> {
     /// Upper bits in unary, all of them, then the lower ones.
     #[inline]
     fn split(&self, mut at: u64, lower: u32, coded: &mut [u32]) -> Result<u64, Broken> {
+        let (mut window, mut valid) = (self.bits.window(at), 64 - (at % 8) as u32);
         for sample in coded.iter_mut() {
-            let (upper, after) = self.unary(at)?;
+            let zeros = window.leading_zeros();
+            let upper = if zeros < valid {
+                at += u64::from(zeros) + 1;
+                // Shifted twice, as no shift is by all 64 bits.
+                window = window << zeros << 1;
+                valid -= zeros + 1;
+                zeros
+            } else {
+                let (upper, after) = self.unary(at)?;
+                at = after;
+                (window, valid) = (self.bits.window(at), 64 - (at % 8) as u32);
+                upper
+            };
             // A sample has 32 bits at most, and what has more is no sample.
             *sample = u32::try_from(u64::from(upper) << lower).map_err(|_| Broken)?;
-            at = after;
         }
-        for sample in coded.iter_mut() {
-            *sample |= self.bits.number(at, lower) as u32;
-            at += u64::from(lower);
+        if lower == 0 {
+            return Ok(at);
+        }
+        for samples in coded.chunks_mut((WINDOW / lower) as usize) {
+            let mut window = self.bits.window(at);
+            for sample in samples.iter_mut() {
+                *sample |= (window >> (64 - lower)) as u32;
+                window <<= lower;
+            }
+            at += samples.len() as u64 * u64::from(lower);
         }
         Ok(at)
     }

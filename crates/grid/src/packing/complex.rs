@@ -7,7 +7,7 @@
 //! missing value, one less the secondary; with a width of zero the reference says it. Differences run over the values that are not missing.
 
 use super::Scaling;
-use super::bits::Bits;
+use super::bits::{Bits, WINDOW};
 use crate::sections::{FieldSections, Section};
 use crate::{Damage, Fault};
 use forecast::{Gap, Sample};
@@ -104,7 +104,7 @@ impl Sums for First {
     fn next(&mut self, packed: i64) -> i64 {
         self.value = match self.first.take() {
             Some(first) => first,
-            None => self.value.wrapping_add(packed).wrapping_add(self.least),
+            None => self.value.wrapping_add(packed.wrapping_add(self.least)),
         };
         self.value
     }
@@ -150,7 +150,7 @@ impl Sums for Second {
             self.taken += 1;
             return value;
         }
-        self.step = self.step.wrapping_add(packed).wrapping_add(self.least);
+        self.step = self.step.wrapping_add(packed.wrapping_add(self.least));
         self.value = self.value.wrapping_add(self.step);
         self.value
     }
@@ -376,12 +376,21 @@ impl<'a> Groups<'a> {
             }
             return;
         }
-        for _ in 0..group.length {
-            let packed = self.packed.number(bit, group.width);
-            if !self.is_missing(group, packed) {
-                sums.next((group.reference + packed) as i64);
+        // As many numbers at a time as one window surely holds.
+        let width = group.width;
+        let at_once = u64::from(WINDOW / width);
+        let mut left = group.length;
+        while left > 0 {
+            let (mut window, now) = (self.packed.window(bit), left.min(at_once));
+            for _ in 0..now {
+                let packed = window >> (64 - width);
+                window <<= width;
+                if !self.is_missing(group, packed) {
+                    sums.next((group.reference + packed) as i64);
+                }
             }
-            bit += u64::from(group.width);
+            bit += now * u64::from(width);
+            left -= now;
         }
     }
 

@@ -1,0 +1,85 @@
+"""Time for values at places out of one full-size field (1,038,240 points, 0.25 degrees), each packing: `crates/grid`, the `grib` crate
+up to the last wanted value and in full, and ecCodes, in one run.
+
+    pip install eccodes numpy && python3 tests/bench/grib_fields.py [--rounds 7]
+
+Messages are made by ecCodes (full_size_pool.py) in a temporary folder. Sides as in grib_places.py; all of them alternate in every
+round, and each value is compared while it is timed. "region": places in 45-60 N, 12 W-25 E; "world": anywhere. Prints a Markdown
+table with the machine: only the ratios of one run count. Each side has one core at a time.
+"""
+
+import argparse
+import os
+import pathlib
+import platform
+import random
+import statistics
+import tempfile
+
+import eccodes
+
+import full_size_pool as pool
+from grib_places import ask_eccodes, ask_ours, compare, our_side
+
+WAYS = ("ours", "lazy", "full")
+CASES = [("region", 1), ("region", 100), ("region", 10_000), ("world", 100), ("world", 10_000)]
+
+
+def some_places(where, count, chance):
+    south, north, west, east = (45, 60, -12, 25) if where == "region" else (-89, 89, -180, 180)
+    return [(chance.uniform(south, north), chance.uniform(west, east)) for _ in range(count)]
+
+
+def machine():
+    with open("/proc/cpuinfo") as lines:
+        model = next((line.split(":")[1].strip() for line in lines if line.startswith("model name")), "unknown")
+    return f"{model}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}, ecCodes {eccodes.__version__}, {platform.system()}"
+
+
+def spread(ratios):
+    return f"{statistics.median(ratios):.1f} ({min(ratios):.1f}-{max(ratios):.1f})"
+
+
+def measure(process, path, message, places, rounds, name):
+    took = {way: [] for way in ("ecCodes", *WAYS)}
+    for turn in range(rounds + 1):
+        their_time, their_values = ask_eccodes(message, places)
+        times = {"ecCodes": their_time}
+        for way in WAYS:
+            times[way], our_values = ask_ours(process, path, 0, len(message), places, way)
+            compare(our_values, their_values, f"{name} {way}")
+        if turn:  # the first warms caches
+            for way, nanoseconds in times.items():
+                took[way].append(nanoseconds / 1e6)
+    return took
+
+
+def main():
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--rounds", type=int, default=7)
+    rounds = arguments.parse_args().rounds
+    process, chance = our_side(), random.Random(3)
+    print(f"{machine()}; {rounds} alternating rounds; milliseconds are medians, ratios medians (range) of the rounds.\n")
+    print("| packing | places | ecCodes ms | crate full ms | crate lazy ms | ours ms | ecCodes / ours | crate lazy / ours |")
+    print("|---|---|---|---|---|---|---|---|")
+    with tempfile.TemporaryDirectory() as folder:
+        for packing, kind in pool.PACKINGS.items():
+            message, _ = pool.message(pool.U, kind, pool.values(pool.U, 3))
+            path = pathlib.Path(folder) / f"{kind}.grib2"
+            path.write_bytes(message)
+            for where, count in CASES:
+                places = some_places(where, count, chance)
+                took = measure(process, path, message, places, rounds, f"{packing} {where}")
+                middle = {way: statistics.median(times) for way, times in took.items()}
+                ratio = lambda way: spread([a / b for a, b in zip(took[way], took["ours"])])
+                print(
+                    f"| {packing} | {count:,} {where} | {middle['ecCodes']:.2f} | {middle['full']:.2f} | {middle['lazy']:.2f} "
+                    f"| {middle['ours']:.3f} | {ratio('ecCodes')} | {ratio('lazy')} |",
+                    flush=True,
+                )
+    process.stdin.close()
+    process.wait()
+
+
+if __name__ == "__main__":
+    main()
