@@ -89,6 +89,11 @@ class Html(html.parser.HTMLParser):
                 self.wrong.append(f"{tag} href={value}")
 
 
+def words_of(html):
+    """The words of an HTML, without its tags."""
+    return re.sub(r"<[^>]*>", " ", html)
+
+
 def faults(letter, unsubscribes):
     """Everything that is wrong with a mail, in words."""
     return [*faults_of_octets(letter), *faults_of_head(letter, unsubscribes), *faults_of_parts(letter)]

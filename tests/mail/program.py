@@ -75,13 +75,24 @@ class Place:
         secret = {"CRINGLE__MAIL__PASSWORD": self.password} if self.password else {}
         return dict(os.environ, **raised, **secret)
 
-    def round(self, now, *words):
-        """One round of the digest, as a timer would run it; what it said and its exit code."""
+    def run(self, now, *words):
+        """One command to its end: what it said and its exit code."""
         ended = subprocess.run(
-            self.command(now, "digest", *words), env=self.environment(), capture_output=True, text=True, timeout=300
+            self.command(now, *words), env=self.environment(), capture_output=True, text=True, timeout=300
         )
         self.said.append(ended.stdout + ended.stderr)
         return ended
+
+    def round(self, now):
+        """One round of the digest, as a timer would run it."""
+        return self.run(now, "digest")
+
+    def edit(self, before, after):
+        """Changes the club's file."""
+        file = self.folder / "club.toml"
+        text = file.read_text()
+        assert before in text, before
+        file.write_text(text.replace(before, after))
 
     def sends(self, now):
         """A round that goes as it should; what it said."""

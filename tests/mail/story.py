@@ -30,11 +30,11 @@ class Story:
     def letters(self, somebody, count):
         return [letter.Letter(mail.octets) for mail in self.office.wait_for(somebody, count)]
 
-    def subscribe(self, pages, by_api=(), by_form=()):
+    def subscribe(self, pages, by_api=(), by_form=(), **choices):
         """Each is known once they have confirmed by the link in their mail; and there is something to tell them."""
         self.place.has_advised()
         for somebody in by_api:
-            body = json.dumps({"address": somebody}).encode()
+            body = json.dumps({"address": somebody, **choices}).encode()
             self.answers[somebody] = pages.ask(
                 f"/v1/clubs/{program.CLUB}/subscriptions", body, Content_Type="application/json"
             )

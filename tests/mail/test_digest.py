@@ -4,7 +4,6 @@ Sources: beside the checks in letter.py; RFC 5321 for the envelope.
 """
 
 import email.utils
-import re
 import unittest
 
 import letter
@@ -53,7 +52,7 @@ class Digest(unittest.TestCase):
 
     def test_the_digest_says_who_decides_and_until_when_it_holds_in_both_its_parts(self):
         for _, _, digest in self.mails():
-            for part in (digest.text, re.sub(r"<[^>]*>", " ", digest.html)):
+            for part in (digest.text, letter.words_of(digest.html)):
                 words = " ".join(part.split())
                 for needed in ("skipper", "warnings", "NOAA", "valid until", "the harbour office, pontoon C"):
                     self.assertIn(needed.lower(), words.lower())

@@ -296,6 +296,32 @@ fn a_connection_lost_after_the_whole_mail_makes_a_copy_of_the_same_name_at_most(
 }
 
 #[test]
+fn an_answer_that_does_not_come_makes_a_copy_of_the_same_name_and_holds_up_nobody_else() {
+    let mut quay = Quay::new(Offers::default());
+    let held = Act::Hold(Gate::default());
+    quay.sink
+        .misbehave(Fault::at(Step::Received, held).to(&address(0)));
+    quay.round(0);
+    assert_eq!(quay.taken(), [1, 1, 1]);
+    let (ready, metrics) = quay.seen_by_the_operator(0);
+    assert!(ready["mail"].to_string().contains("silent"), "{ready}");
+    assert!(metrics.contains("\"slow\""), "{metrics}");
+    quay.sink.behave();
+    quay.round(180);
+    assert_eq!(
+        quay.taken(),
+        [2, 1, 1],
+        "who has not answered is not known to have taken it"
+    );
+    let mails = quay.sink.taken();
+    let names = mails.iter().filter(|mail| mail.recipient() == address(0));
+    let mut names: Vec<String> = names.map(|mail| mail.message_id()).collect();
+    names.dedup();
+    assert_eq!(names.len(), 1, "by its name the copy is known");
+    quay.nobody_is_named();
+}
+
+#[test]
 fn what_waits_is_not_sent_to_who_has_ended_it() {
     let mut quay = Quay::new(Offers::default());
     quay.sink
