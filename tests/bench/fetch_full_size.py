@@ -31,6 +31,8 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 SHARED = pathlib.Path(os.environ.get("CRINGLE_SHARED", ROOT.parent / "shared"))
 RUN, MEMBERS, PARAMETERS, SHORT = "2030-05-13T00:00:00Z", 31, 5, 5
 PACE = 10_000_000
+# 1 Gbit/s in all: the fetcher takes four bodies from a host at once.
+GIGABIT, BODIES = 125_000_000, 4
 TICKS = os.sysconf("SC_CLK_TCK")
 CODES = {
     "gust": pool.GUST, "air-temperature": pool.AIR, "wind-u": pool.U, "wind-v": pool.V, "pressure": pool.PRESSURE,
@@ -195,6 +197,7 @@ def main():
     options = argparse.ArgumentParser()
     options.add_argument("--steps", type=int, default=81, help="steps of the whole run")
     options.add_argument("--rounds", type=int, default=3, help="rounds of the short pulls")
+    options.add_argument("--gigabit", action="store_true", help="the pull at 1 Gbit/s against its download alone, and nothing else")
     options.add_argument("--only", choices=pool.PACKINGS, help="the short pull of one packing and nothing else")
     chosen = options.parse_args()
     program = build()
@@ -209,6 +212,16 @@ def main():
             "wall s | CPU s / wall s |\n" + "| --- " * 12 + "|"
         )
         rounds = lambda **how: [ensemble(program, folder, made, **how) for _ in range(chosen.rounds)]
+        if chosen.gigabit:
+            steps = min(chosen.steps, 2 * SHORT)
+            for packing in ("5.3", "5.42"):
+                took = rounds(packing=packing, steps=steps, pace=GIGABIT // BODIES)
+                row(f"{packing}, {steps} steps, at 1 Gbit/s", took)
+                alone = [one["octets_received"] / GIGABIT for one in took]
+                longer = [one["wall"] / of_line for one, of_line in zip(took, alone)]
+                print(f"\n{packing}: the download alone {alone[0]:.1f} s, the pull {statistics.median(longer):.2f} "
+                      f"({min(longer):.2f}-{max(longer):.2f}) times that.\n")  # fmt: skip
+            return
         for packing in [chosen.only] if chosen.only else pool.PACKINGS:
             row(f"{packing}, {SHORT} steps", rounds(packing=packing, steps=SHORT))
         if chosen.only:
