@@ -404,8 +404,8 @@ impl<'a> Groups<'a> {
             width => (packed, width),
         };
         let ones = (1_u64 << bits) - 1;
-        // A number of one bit has no room for a secondary missing value beside a value.
-        number == ones || (self.missing == 2 && bits > 1 && number == ones - 1)
+        // A number of one bit has no room for a value beside both missing ones.
+        number == ones || (self.missing == 2 && number == ones - 1)
     }
 }
 

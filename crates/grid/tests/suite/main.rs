@@ -10,6 +10,7 @@
 mod built;
 mod common;
 mod damaged_files;
+mod encoded;
 mod hostile;
 mod meshes;
 mod nearest;
