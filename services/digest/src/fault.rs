@@ -73,6 +73,12 @@ impl Fault {
         Self::of("slow", words, by_stage(stage))
     }
 
+    /// The server could not be reached.
+    pub(crate) fn unreachable(cause: &dyn std::error::Error) -> Self {
+        let words = format!("the mail server could not be reached: {}", innermost(cause));
+        Self::of("unreachable", words, Consequence::AllWait)
+    }
+
     /// The mail could not even be made.
     pub(crate) fn unmade() -> Self {
         let words = "the mail could not be made; the operator finds the cause in the log".to_owned();
@@ -106,11 +112,7 @@ impl Fault {
                 ),
                 by_stage(stage),
             ),
-            None if stage == Stage::Greeting => Self::of(
-                "unreachable",
-                format!("the mail server could not be reached: {}", innermost(error)),
-                Consequence::AllWait,
-            ),
+            None if stage == Stage::Greeting => Self::unreachable(error),
             None => Self::of(
                 "lost",
                 format!(
@@ -178,8 +180,8 @@ fn enhanced(error: &Error) -> Option<String> {
 
 /// The last cause, which tells most: "Connection refused (os error 111)". It comes from the system or from the certificate's
 /// check, not from a server's own words.
-fn innermost(error: &Error) -> String {
-    let mut cause: &dyn std::error::Error = error;
+fn innermost(error: &dyn std::error::Error) -> String {
+    let mut cause = error;
     while let Some(next) = cause.source() {
         cause = next;
     }

@@ -5,6 +5,7 @@
 //! No address stands in an error or a log, nor anything a server says in its own words, which may repeat one.
 
 mod boards;
+mod bounded;
 mod changes;
 mod compose;
 #[cfg(feature = "dkim")]

@@ -2,6 +2,7 @@
 //!
 //! Owns: connecting, TLS, the login, handing one mail over. Must not know: whose mail it is, what follows from a fault.
 
+use crate::bounded::Bounded;
 use crate::fault::{Fault, Stage};
 use crate::settings::{Encryption, MailSettings, SettingsError};
 use lettre::Address;
@@ -12,6 +13,7 @@ use lettre::transport::smtp::commands::{Data, Mail, Rcpt};
 use lettre::transport::smtp::extension::ClientId;
 use std::fmt;
 use std::time::Duration;
+use tokio::net::TcpStream;
 
 /// Mails handed over on one connection: many servers close one that brings more (no source: common practice).
 const MAILS_A_CONNECTION: u32 = 100;
@@ -67,14 +69,10 @@ impl MailServer {
 
     /// Connects, as far as a mail can be handed over.
     pub(crate) async fn connect(&self) -> Result<Conversation, Fault> {
-        let at_once = self
-            .tls
-            .clone()
-            .filter(|_| self.settings.encryption == Encryption::Implicit);
-        let address = (self.settings.host.as_str(), self.settings.port);
-        let timeout = self.settings.timeout;
-        let reached = AsyncSmtpConnection::connect_tokio1(address, Some(timeout), &self.hello, at_once, None);
-        let mut connection = self.within(Stage::Greeting, 1, reached).await?;
+        let patience = self.settings.timeout;
+        let reached = tokio::time::timeout(patience, self.reach()).await;
+        let mut connection =
+            reached.unwrap_or_else(|_| Err(Fault::slow(Stage::Greeting, patience.as_secs())))?;
         if let (Encryption::StartTls, Some(tls)) = (self.settings.encryption, self.tls.clone()) {
             let secret = connection.starttls(tls, &self.hello);
             self.within(Stage::Tls, 1, secret).await?;
@@ -85,6 +83,23 @@ impl MailServer {
             self.within(Stage::Login, 1, shown).await?;
         }
         Ok(Conversation { connection, mails: 0 })
+    }
+
+    /// Connects and reads the greeting. Who has not shown a certificate yet cannot say more at a time than is bearable.
+    async fn reach(&self) -> Result<AsyncSmtpConnection, Fault> {
+        let address = (self.settings.host.as_str(), self.settings.port);
+        let greeted = match (self.settings.encryption, &self.tls) {
+            (Encryption::Implicit, Some(tls)) => {
+                AsyncSmtpConnection::connect_tokio1(address, None, &self.hello, Some(tls.clone()), None).await
+            }
+            _ => {
+                let connected = TcpStream::connect(address).await;
+                let stream = connected.map_err(|error| Fault::unreachable(&error))?;
+                let stream = Box::new(Bounded::new(stream));
+                AsyncSmtpConnection::connect_with_transport(stream, &self.hello).await
+            }
+        };
+        greeted.map_err(|error| Fault::at(Stage::Greeting, &error))
     }
 
     /// Hands one mail over. After a fault the conversation is over.

@@ -16,6 +16,8 @@ use store::Store;
 use tempfile::TempDir;
 
 const SUBSCRIBERS: usize = 3;
+/// As long as it can be in a test: who reads it to its end reads too much.
+const LINE_WITHOUT_END: &[u8] = &[b'2'; 8 << 20];
 const PASSWORD: &str = "a-password";
 
 /// A store whose mailing is due, a mail server, and settings that lead to it.
@@ -165,6 +167,12 @@ fn everybodys_troubles() -> Vec<Trouble> {
         ),
         trouble(Step::Connected, Act::Drop, "lost", "broke off"),
         trouble(Step::Connected, Act::Hold(Gate::default()), "slow", "silent"),
+        trouble(
+            Step::Connected,
+            Act::Octets(LINE_WITHOUT_END),
+            "unreachable",
+            "more than",
+        ),
         trouble(Step::Mail, Act::AnswerAndEnd("421 4.3.2 closing"), "busy", "421"),
         trouble(
             Step::Mail,
