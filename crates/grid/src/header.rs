@@ -48,7 +48,7 @@ pub struct FieldHeader {
     pub packing_template: u16,
     /// Grid definition template.
     pub grid_template: u16,
-    /// The grid, where it is a regular latitude-longitude one.
+    /// The grid, where it is one of columns and rows.
     pub grid: Option<GridDefinition>,
     /// The mesh, where the grid is an unstructured one.
     pub mesh: Option<MeshDefinition>,
@@ -80,7 +80,7 @@ fn read_field(message: &Message<'_>, field: &FieldSections<'_>) -> Result<FieldH
     let reference = read_instant(&field.identification, 13)?;
     let product = read_product(&field.product, reference)?;
     let (grid, mesh, no_grid) = match Layout::read(&field.grid) {
-        Ok(Layout::Regular(grid)) => (Some(grid), None, None),
+        Ok(Layout::Grid(grid)) => (Some(grid), None, None),
         Ok(Layout::Mesh(mesh)) => (None, Some(mesh), None),
         Err(damage) if damage.what.is_unsupported() => (None, None, Some(damage)),
         Err(damage) => return Err(damage),

@@ -3,7 +3,8 @@
 //! Must not know: which quantity a value is. Directions have to be interpolated as vectors, which is the caller's to do.
 
 use crate::GridDefinition;
-use crate::definition::AxisPosition;
+use crate::axis::AxisPosition;
+use crate::shape::Shape;
 use forecast::{Node, Sample};
 use seaway::LatLon;
 
@@ -14,14 +15,15 @@ use seaway::LatLon;
 pub struct Cell {
     /// First and next column of the first row, then of the next row.
     pub corners: [Node; 4],
-    /// Weights linear in degrees of latitude and longitude; they add up to 1.
+    /// Weights linear along the grid's own rows and columns (degrees, or metres on a map); they add up to 1.
     pub weights: [f64; 4],
 }
 
 impl GridDefinition {
-    /// The cell that holds a place; none outside the grid: nothing is clamped to its edge.
+    /// The cell that holds a place; none outside the grid: nothing is clamped to its edge. None either where rows are of
+    /// unequal length, between which there are no cells.
     pub fn cell(&self, place: LatLon) -> Option<Cell> {
-        let (column, row) = self.locate(place)?;
+        let (column, row) = self.shape.locate(place)?;
         let (next_column, next_row) = (self.next_column(column), next_row(row));
         let corners = [
             self.node_at(column.index, row.index),
@@ -34,9 +36,13 @@ impl GridDefinition {
         Some(Cell { corners, weights })
     }
 
-    /// The node nearest by row and column; none outside the grid.
+    /// The node nearest by row and column, or on the Earth where rows are of unequal length; none outside the grid.
     pub fn nearest(&self, place: LatLon) -> Option<Node> {
-        let (column, row) = self.locate(place)?;
+        if let Shape::Reduced(grid) = &self.shape {
+            let (column, row) = grid.nearest(place)?;
+            return Some(self.node_at(column, row));
+        }
+        let (column, row) = self.shape.locate(place)?;
         let east = if column.fraction < 0.5 {
             column.index
         } else {
@@ -55,7 +61,11 @@ impl GridDefinition {
     /// Clipped at the edges of the grid, going on at the first column where the grid goes round the Earth;
     /// each node once. Empty outside the grid.
     pub fn nodes_around(&self, place: LatLon, ring: u32) -> Vec<Node> {
-        let Some((column, row)) = self.locate(place) else {
+        if let Shape::Reduced(grid) = &self.shape {
+            let nodes = grid.around(place, ring).into_iter();
+            return nodes.map(|(column, row)| self.node_at(column, row)).collect();
+        }
+        let Some((column, row)) = self.shape.locate(place) else {
             return Vec::new();
         };
         let (ring, last) = (i64::from(ring), i64::from(self.rows) - 1);

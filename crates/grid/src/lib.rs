@@ -1,31 +1,43 @@
 //! GRIB2 bytes and places in, values out; the only crate that names `grib`.
 //!
-//! Owns: framing of a file into messages, sections and their checks, headers, regular latitude-longitude grids,
-//! unstructured meshes and their nearest cells, packings.
+//! Owns: framing of a file into messages, sections and their checks, headers, grids of columns and rows (regular, turned,
+//! Gaussian, reduced, Mercator, stereographic, Lambert), unstructured meshes and their nearest cells, packings.
 //! Is given: the bytes of a file or a message, places. Must not know: feeds, files, processes, clubs, parameters of rules.
 //!
 //! Foreign bytes are hostile: every length and count is checked against the bytes at hand before anything is allocated
 //! or handed to a decoder, and a decoder's panic becomes a [`Damage`]. What cannot be bounded here (the memory a JPEG 2000
 //! stream asks for) is bounded by the process that runs this code.
 
+mod axis;
+mod conic;
 pub mod damage;
 pub mod definition;
+mod earth;
 mod framing;
+mod gaussian;
+mod grid_octets;
 mod header;
 mod interpolation;
 mod layout;
+mod mercator;
 pub mod mesh;
 pub mod names;
 mod nearest_cells;
 mod packing;
 mod png_packing;
 mod product;
+mod reduced;
+mod rotated;
+mod rows;
 mod sections;
+mod shape;
 mod values;
+mod winds;
 
 pub use damage::{Damage, Fault};
-pub use definition::GridDefinition;
+pub use definition::{GridDefinition, RegularAxes};
 pub use framing::{Frame, Message, split};
+pub use gaussian::gaussian_latitude;
 pub use header::{FieldHeader, read_fields};
 pub use interpolation::{Cell, bilinear};
 pub use mesh::MeshDefinition;

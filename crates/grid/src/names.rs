@@ -9,6 +9,12 @@ pub fn quantity(discipline: u8, category: u8, number: u8) -> Option<(&'static st
         .map(|entry| (entry.3, entry.4))
 }
 
+/// Whether a quantity is one component of a vector whose direction the message gives by flag table 3.3, bit 5: wind and
+/// current.
+pub fn is_vector_component(discipline: u8, category: u8, number: u8) -> bool {
+    matches!((discipline, category), (0, 2) | (10, 1)) && matches!(number, 2 | 3)
+}
+
 /// What a value is where it is not the quantity itself as one forecast has it (code table 4.0); none where it is.
 pub fn not_the_quantity_itself(product_template: u16) -> Option<&'static str> {
     match product_template {

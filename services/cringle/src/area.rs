@@ -35,7 +35,7 @@ impl Area {
 
     /// Whether a place lies inside.
     pub fn covers(&self, at: LatLon) -> bool {
-        self.grid.cell(at).is_some()
+        self.grid.nearest(at).is_some()
     }
 }
 

@@ -20,21 +20,18 @@ pub fn value_at(
     field: &FieldHeader,
     place: LatLon,
 ) -> Result<(Sample, Sample), Damage> {
-    let cell_and_node = field
-        .grid
-        .as_ref()
-        .and_then(|grid| Some((grid.cell(place)?, grid.nearest(place)?)));
-    let Some((cell, node)) = cell_and_node else {
+    let grid = field.grid.as_ref();
+    let Some((grid, node)) = grid.and_then(|grid| Some((grid, grid.nearest(place)?))) else {
         return Ok((Err(Gap::OutsideGrid), Err(Gap::OutsideGrid)));
     };
-    let mut nodes: Vec<_> = cell
-        .corners
-        .iter()
-        .map(|corner| (corner.column, corner.row))
-        .collect();
-    nodes.push((node.column, node.row));
+    let mut nodes = vec![(node.column, node.row)];
+    // Where rows are of unequal length there are nearest nodes and no cells.
+    let cell = grid.cell(place);
+    let corners = cell.iter().flat_map(|cell| &cell.corners);
+    nodes.extend(corners.map(|corner| (corner.column, corner.row)));
     let samples = grid::values_at(message, field, &nodes)?;
-    Ok((samples[4], grid::bilinear(&cell, &samples[..4])))
+    let between = cell.map_or(Err(Gap::OutsideGrid), |cell| grid::bilinear(&cell, &samples[1..]));
+    Ok((samples[0], between))
 }
 
 pub fn close(found: Sample, expected: f64, tolerance: f64) -> bool {

@@ -15,6 +15,7 @@ mod hostile;
 mod meshes;
 mod nearest;
 mod packings;
+mod projections;
 mod real_files;
 mod reference;
 mod scanning;

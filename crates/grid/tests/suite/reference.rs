@@ -79,7 +79,7 @@ fn packings_worked_by_hand() {
             );
             let header = &grid::read_fields(&crate::built::only_message(&octets).unwrap()).unwrap()[0];
             let expected: f64 = row["expected"].parse().unwrap();
-            let found = header.grid.as_ref().unwrap().first_lat;
+            let found = header.grid.as_ref().unwrap().regular().unwrap().first_lat;
             assert!(
                 (found - expected).abs() <= row["tolerance"].parse().unwrap(),
                 "{found}, {}",

@@ -8,14 +8,11 @@ use grid::mesh::{LATITUDE_CODES, LONGITUDE_CODES};
 use grid::{Damage, Fault, FieldHeader, GridDefinition, Message};
 use seaway::LatLon;
 
-/// The regular grid of a field.
+/// The grid of a field.
 ///
 /// # Errors
 /// The field lies on a mesh: where its cells lie has to be found first, by [`nearest`].
-pub(super) fn regular<'a>(
-    message: &Message<'_>,
-    header: &'a FieldHeader,
-) -> Result<&'a GridDefinition, Damage> {
+pub(super) fn grid<'a>(message: &Message<'_>, header: &'a FieldHeader) -> Result<&'a GridDefinition, Damage> {
     let why = match (&header.grid, &header.mesh) {
         (Some(grid), _) => return Ok(grid),
         (None, Some(mesh)) => Fault::NoCoordinates {
@@ -25,6 +22,26 @@ pub(super) fn regular<'a>(
         (None, None) => Fault::Contradiction("no grid is known".to_owned()),
     };
     Err(of_section_3(message, header, why))
+}
+
+/// The grid of a field whose nodes are to be kept.
+///
+/// # Errors
+/// As [`grid`]. Unsupported where rows and columns are not parallels and meridians: nothing that reads kept nodes could
+/// put a place between them, and u and v that follow such a grid would be kept unturned.
+pub(super) fn of_parallels_and_meridians<'a>(
+    message: &Message<'_>,
+    header: &'a FieldHeader,
+) -> Result<&'a GridDefinition, Damage> {
+    let found = grid(message, header)?;
+    if found.is_of_parallels_and_meridians() {
+        return Ok(found);
+    }
+    let words = format!(
+        "template 3.{} where values are to be kept, which needs rows on parallels and columns on meridians",
+        header.grid_template
+    );
+    Err(of_section_3(message, header, Fault::UnsupportedFeature(words)))
 }
 
 /// That a field lies on this grid and no other.

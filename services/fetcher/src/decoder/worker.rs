@@ -116,9 +116,10 @@ fn values(message: &Message<'_>, header: &FieldHeader, ask: &Ask) -> Result<Deco
     }
     match ask {
         Ask::Around { places, ring } => {
-            around(message, header, cells::regular(message, header)?, places, *ring)
+            let grid = cells::of_parallels_and_meridians(message, header)?;
+            around(message, header, grid, places, *ring)
         }
-        Ask::At { places } => at(message, header, cells::regular(message, header)?, places),
+        Ask::At { places } => at(message, header, cells::grid(message, header)?, places),
         Ask::NearestCells {
             longitude,
             places,
@@ -186,7 +187,7 @@ fn place_value(grid: &GridDefinition, place: LatLon, block: &[NodeValue]) -> Pla
         nearest_valid: None,
         bilinear: Err(Gap::OutsideGrid),
     };
-    let Some((cell, nearest)) = grid.cell(place).zip(grid.nearest(place)) else {
+    let Some(nearest) = grid.nearest(place) else {
         return outside;
     };
     let sample_of = |node: Node| {
@@ -207,6 +208,8 @@ fn place_value(grid: &GridDefinition, place: LatLon, block: &[NodeValue]) -> Pla
         at: place,
         nearest: Some(nearest),
         nearest_valid: valid.min_by(|a, b| distance(a).total_cmp(&distance(b))).copied(),
-        bilinear: grid::bilinear(&cell, &cell.corners.map(sample_of)),
+        bilinear: grid.cell(place).map_or(Err(Gap::OutsideGrid), |cell| {
+            grid::bilinear(&cell, &cell.corners.map(sample_of))
+        }),
     }
 }

@@ -127,6 +127,32 @@ async fn nodes_around_places_come_once_each_with_their_samples() {
     assert_eq!(samples[same], nearest.sample);
 }
 
+/// Kept, they could be placed by nobody, and u and v along the grid would pass for true ones.
+#[tokio::test]
+async fn values_of_a_lambert_grid_are_read_at_places_and_never_kept() {
+    let Some(bytes) = shared_file("nam-awp211-20180917-f000.grib2") else {
+        return;
+    };
+    let winds = &messages(&bytes)[5];
+    let mut decoder = Decoder::new(worker(), Limits::default());
+    let at = decoder
+        .decode(&request(winds, 6, at(33.9, -132.0)))
+        .await
+        .unwrap();
+    assert!(at.len() == 2 && bilinear(&at[0]).is_finite());
+    let ask = Ask::Around {
+        places: vec![place(33.9, -132.0)],
+        ring: 1,
+    };
+    for field in decoder.decode(&request(winds, 6, ask)).await.unwrap() {
+        let words = field.outcome.unwrap_err().in_file("f");
+        assert!(
+            words.starts_with("unsupported: template 3.30 where values are to be kept"),
+            "{words}"
+        );
+    }
+}
+
 #[tokio::test]
 async fn octets_that_are_not_one_message_are_named() {
     let Some(bytes) = shared_file("gfs-2p50-20111008-f072-multifield.grib2") else {

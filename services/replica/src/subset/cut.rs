@@ -6,7 +6,7 @@ use super::question::Region;
 use crate::message::{END_MARKER, sections};
 use crate::simple_packing::{BITS, pack};
 use forecast::Gap;
-use grid::{Frame, GridDefinition, Message};
+use grid::{Frame, GridDefinition, Message, RegularAxes};
 
 /// A node nearer to a bound than this, in degrees, is on it.
 const SLACK: f64 = 1.0e-6;
@@ -19,8 +19,12 @@ pub(super) fn cut(octets: &[u8], field: usize, region: Region) -> Result<Vec<u8>
     let message = whole_message(octets)?;
     let fields = grid::read_fields(&message).map_err(|damage| damage.to_string())?;
     let header = fields.get(field - 1).ok_or("no such field in the message")?;
-    let grid = header.grid.as_ref().ok_or("no regular grid")?;
-    let (columns, rows) = (columns_inside(grid, region), rows_inside(grid, region));
+    let grid = header.grid.as_ref().ok_or("no grid")?;
+    let axes = grid.regular().ok_or("no regular grid")?;
+    let (columns, rows) = (
+        columns_inside(&axes, grid.columns, region),
+        rows_inside(&axes, grid.rows, region),
+    );
     if columns.is_empty() || rows.is_empty() {
         return Ok(Vec::new());
     }
@@ -47,27 +51,27 @@ fn whole_message(octets: &[u8]) -> Result<Message<'_>, String> {
 }
 
 /// Columns inside, in the direction the grid scans, beginning at the box's edge even where the grid begins inside it.
-fn columns_inside(grid: &GridDefinition, region: Region) -> Vec<u32> {
+fn columns_inside(axes: &RegularAxes, count: u32, region: Region) -> Vec<u32> {
     let width = (region.east - region.west).clamp(0.0, 360.0);
     let eastward = |column: u32| {
-        let lon = grid.first_lon + f64::from(column) * grid.column_step;
+        let lon = axes.first_lon + f64::from(column) * axes.column_step;
         (lon - region.west + SLACK).rem_euclid(360.0)
     };
-    let distances = (0..grid.columns).map(|column| (eastward(column), column));
+    let distances = (0..count).map(|column| (eastward(column), column));
     let mut inside: Vec<(f64, u32)> = distances
         .filter(|(east, _)| *east <= width + 2.0 * SLACK)
         .collect();
     inside.sort_by(|one, other| one.0.total_cmp(&other.0));
-    if grid.column_step < 0.0 {
+    if axes.column_step < 0.0 {
         inside.reverse();
     }
     inside.into_iter().map(|(_, column)| column).collect()
 }
 
-fn rows_inside(grid: &GridDefinition, region: Region) -> Vec<u32> {
-    let lat = |row: u32| grid.first_lat + f64::from(row) * grid.row_step;
+fn rows_inside(axes: &RegularAxes, count: u32, region: Region) -> Vec<u32> {
+    let lat = |row: u32| axes.first_lat + f64::from(row) * axes.row_step;
     let bounds = region.south - SLACK..=region.north + SLACK;
-    (0..grid.rows).filter(|&row| bounds.contains(&lat(row))).collect()
+    (0..count).filter(|&row| bounds.contains(&lat(row))).collect()
 }
 
 fn put_together(
@@ -112,9 +116,10 @@ fn section_3(octets: &[u8], grid: &GridDefinition, (columns, rows): (&[u32], &[u
     put(7, across * down);
     put(31, across);
     put(35, down);
-    let lat = |row: u32| millionths(grid.first_lat + f64::from(row) * grid.row_step);
+    let axes = grid.regular()?;
+    let lat = |row: u32| millionths(axes.first_lat + f64::from(row) * axes.row_step);
     let lon = |column: u32| {
-        let east = grid.first_lon + f64::from(column) * grid.column_step;
+        let east = axes.first_lon + f64::from(column) * axes.column_step;
         millionths(east.rem_euclid(360.0)) % 360_000_000
     };
     put(47, lat(*rows.first()?));

@@ -31,6 +31,9 @@ pub struct Line<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     nearest_valid: Option<Valued>,
     bilinear: Option<f32>,
+    /// Of a component along the grid's x or y: degrees from true east to x at the nearest node, counter-clockwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    grid_x_from_east_deg: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -75,6 +78,14 @@ fn utc(instant: DateTime<Utc>) -> String {
     instant.to_rfc3339_opts(SecondsFormat::Secs, true)
 }
 
+/// By how much the components at a node have to be turned, where the message gives them along a grid that is turned.
+fn turn_of(header: &FieldHeader, nearest: &NodeValue) -> Option<f64> {
+    let is_component = names::is_vector_component(header.discipline, header.category, header.number);
+    let grid = header.grid.as_ref().filter(|grid| grid.turns_vectors());
+    grid.filter(|_| is_component)?
+        .rotation_at(nearest.node.column, nearest.node.row)
+}
+
 impl<'a> Line<'a> {
     /// From a field and its values at a place.
     pub fn new(file: &'a str, header: &FieldHeader, place: &PlaceValue) -> Self {
@@ -106,6 +117,7 @@ impl<'a> Line<'a> {
             nearest: place.nearest.map(Valued::from),
             nearest_valid: place.nearest_valid.map(Valued::from),
             bilinear: place.bilinear.ok(),
+            grid_x_from_east_deg: place.nearest.and_then(|nearest| turn_of(header, &nearest)),
         }
     }
 
@@ -157,6 +169,9 @@ impl<'a> Line<'a> {
         let mut words = format!("{} between the nodes, {}", value(self.bilinear), at_node(nearest));
         if let Some(valid) = &self.nearest_valid {
             words += &format!(", nearest value {}", at_node(valid));
+        }
+        if let Some(degrees) = self.grid_x_from_east_deg {
+            words += &format!(", along the grid, whose x lies {degrees:.2} degrees anticlockwise of east");
         }
         words
     }
