@@ -4,7 +4,6 @@
 
 #![expect(
     clippy::unwrap_used,
-    clippy::print_stdout,
     reason = "an example may fail by panicking; its output is its work"
 )]
 

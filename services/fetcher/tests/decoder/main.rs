@@ -77,7 +77,7 @@ async fn a_field_that_fails_costs_no_other_and_the_child_goes_on() {
         .windows(5)
         .rposition(|five| five == [0, 0, 0, 49, 5])
         .unwrap();
-    harmed[second + 10] = 4;
+    harmed[second + 10] = 61;
     let fields = decoder
         .decode(&request(&harmed, 5, at(50.0, -4.0)))
         .await
@@ -86,7 +86,7 @@ async fn a_field_that_fails_costs_no_other_and_the_child_goes_on() {
     let damage = fields[1].outcome.as_ref().unwrap_err();
     assert_eq!(
         damage.in_file("f"),
-        "unsupported: template 5.4 in message 5 of f (section 5, field 2)"
+        "unsupported: template 5.61 in message 5 of f (section 5, field 2)"
     );
 }
 
