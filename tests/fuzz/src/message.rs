@@ -1,0 +1,33 @@
+//! Framing, sections, headers and grids of whatever octets there are, and a few values where there is a grid.
+
+use crate::bounded::within;
+use grid::Frame;
+
+/// Most packings need no memory but for the wanted values. Those of images need the whole image's, whose size section 3 may give as that of a
+/// global grid: the targets of packings 5.40 and 5.41 look at their decoders, on grids of a bounded size.
+const IMAGES: [u16; 2] = [40, 41];
+
+/// Reads what can be read of these octets.
+pub fn look(octets: &[u8]) {
+    let for_messages = (64 << 10) + 64 * octets.len();
+    let frames = within(for_messages, || grid::split(octets));
+    for frame in frames {
+        let Frame::Message(message) = frame else { continue };
+        let Ok(headers) = within(for_messages, || grid::read_fields(&message)) else {
+            continue;
+        };
+        for header in headers.iter().take(8) {
+            let Some(grid) = &header.grid else { continue };
+            if IMAGES.contains(&header.packing_template) {
+                continue;
+            }
+            let nodes = [
+                (0, 0),
+                (grid.columns / 2, grid.rows / 2),
+                (grid.columns - 1, grid.rows - 1),
+            ];
+            // Its error says why there are none.
+            let _ = within(for_messages, || grid::values_at(&message, header, &nodes));
+        }
+    }
+}
