@@ -120,7 +120,10 @@ impl Desk<'_> {
         let words = mail::choices_in_words(asked, &board.club);
         let already = subscription.confirmed_at.is_some();
         Ok(mail::confirm(
-            &ClubName::from(&board.club),
+            (
+                &ClubName::from(&board.club),
+                &advisory::make::warnings(&board.club),
+            ),
             &address,
             expires,
             &words,

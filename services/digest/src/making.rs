@@ -8,11 +8,14 @@ use crate::due::{digest_due, next_digest};
 use crate::error::DigestError;
 use advisory::Advisory;
 use chrono::{DateTime, TimeDelta, Utc};
+use club::occurrences;
 use present::mail::Told;
 use store::{NewMailing, Store};
 
 /// The daily mail waits so long for advisories that are being issued anew, and no longer.
 const WAITS_FOR_ISSUES: TimeDelta = TimeDelta::minutes(5);
+/// As far ahead as sessions are advised on.
+const LOOKS_AHEAD: TimeDelta = TimeDelta::days(7);
 /// Issues of one session that are looked at: far more than any session has had.
 const ISSUES_AT_MOST: u16 = 10_000;
 
@@ -75,7 +78,9 @@ async fn daily(store: &Store, board: &Board, now: DateTime<Utc>) -> Result<Optio
         .advisories
         .iter()
         .any(|advisory| advisory.session.leaves > now && advisory.valid_until < now);
-    if being_issued && now - due < WAITS_FOR_ISSUES {
+    // Sessions are to come, and of none anything was said: a store that has just been filled, or an advisor that is not at work.
+    let unsaid = board.advisories.is_empty() && !occurrences(&board.club, now, now + LOOKS_AHEAD).is_empty();
+    if unsaid || (being_issued && now - due < WAITS_FOR_ISSUES) {
         return Ok(None);
     }
     Ok(Some(NewMailing {

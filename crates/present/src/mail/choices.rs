@@ -69,7 +69,7 @@ pub(crate) fn day_name(day: Weekday) -> &'static str {
 
 /// The mail that asks.
 pub(super) fn confirm(
-    club: &ClubName,
+    (club, warnings): (&ClubName, &str),
     link: &str,
     expires_at: LocalTime,
     choices: &[String],
@@ -106,7 +106,7 @@ pub(super) fn confirm(
         day_clock(expires_at),
         offset(expires_at)
     )));
-    blocks.extend(foot::of_club(club, &[]));
+    blocks.extend(foot::without_advisory(club, warnings));
     Letter {
         subject: format!("Please confirm: mail from {name}"),
         club: name.clone(),

@@ -2,7 +2,8 @@
 
 use super::letter::Block;
 use super::{MailLinks, Standing};
-use crate::html::foot::foot;
+use crate::html::foot::{Foot, foot};
+use crate::wording::ended;
 use advisory::document::{Advisory, ClubName};
 
 /// The foot of a mail to a subscriber.
@@ -28,7 +29,18 @@ pub(super) fn of_subscriber(standing: Standing<'_>, links: &MailLinks<'_>) -> Ve
 
 /// The foot of any mail of the club.
 pub(super) fn of_club(club: &ClubName, advisories: &[Advisory]) -> Vec<Block> {
-    let foot = foot(club, advisories);
+    blocks(foot(club, advisories))
+}
+
+/// The same of a mail that tells of no session; where warnings are found is the club's to say.
+pub(super) fn without_advisory(club: &ClubName, warnings: &str) -> Vec<Block> {
+    blocks(Foot {
+        warnings: ended(warnings),
+        ..foot(club, &[])
+    })
+}
+
+fn blocks(foot: Foot) -> Vec<Block> {
     let (decides, ranks) = foot.caution;
     let caution = Block::Small(decides, format!("{ranks} {}", foot.warnings));
     [Block::Foot, caution]

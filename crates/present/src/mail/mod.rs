@@ -103,17 +103,17 @@ pub fn change(
         .transpose()
 }
 
-/// The mail that asks whether an address wants the club's mail, with its choices in words ([`choices_in_words`]). `already`:
-/// it gets mail, and the link would put these choices in place of the old ones.
+/// The mail that asks whether an address wants the club's mail, with its choices in words ([`choices_in_words`]) and where
+/// official warnings are found ([`advisory::make::warnings`]). `already`: it gets mail, and the link would put these choices in place of the old ones.
 ///
 /// # Errors
 /// [`PresentError::Page`] if the template cannot be filled.
 pub fn confirm(
-    club: &ClubName,
+    (club, warnings): (&ClubName, &str),
     link: &str,
     expires_at: LocalTime,
     choices: &[String],
     already: bool,
 ) -> Result<Mail, PresentError> {
-    choices::confirm(club, link, expires_at, choices, already).into_mail()
+    choices::confirm((club, warnings), link, expires_at, choices, already).into_mail()
 }

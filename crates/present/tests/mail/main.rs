@@ -77,7 +77,14 @@ fn confirm(already: bool) -> Mail {
     let one = advisory(GO);
     let choices = ["Levels: First days.".to_owned(), "All boats.".to_owned()];
     let link = "https://sailing.example/confirm/c2VjcmV0";
-    mail::confirm(&one.club, link, one.valid_until, &choices, already).unwrap()
+    mail::confirm(
+        (&one.club, &one.warnings),
+        link,
+        one.valid_until,
+        &choices,
+        already,
+    )
+    .unwrap()
 }
 
 /// Every kind of mail, hostile names among them.

@@ -156,7 +156,14 @@ fn names_from_a_club_arrive_as_words_and_break_neither_head_nor_line() {
         digest(std::slice::from_ref(&wild), std::slice::from_ref(&off), now()),
         digest(std::slice::from_ref(&wild), &[], later()),
         change(&wild, &[off], &told(GO), now()).unwrap(),
-        mail::confirm(&wild.club, MANAGE, wild.valid_until, &[HOSTILE.to_owned()], false).unwrap(),
+        mail::confirm(
+            (&wild.club, HOSTILE),
+            MANAGE,
+            wild.valid_until,
+            &[HOSTILE.to_owned()],
+            false,
+        )
+        .unwrap(),
     ] {
         let steers = |sign: char| sign.is_control() || sign == '\u{202e}';
         assert!(!mail.subject.contains(steers), "{:?}", mail.subject);

@@ -33,6 +33,21 @@ async fn a_club_without_the_hour_sends_none_and_hinders_nobody() {
     assert_eq!((made.mailings.len(), made.failed), (1, 0));
 }
 
+#[tokio::test]
+async fn before_anything_was_said_of_coming_sessions_no_mail_says_that_there_are_none() {
+    let store = store::Store::open_in_memory().await.unwrap();
+    keep_club(&store, SLUG, Some("06:30")).await;
+    // The small club's sessions begin in May 2030, every Tuesday.
+    let monday: chrono::DateTime<Utc> = "2030-05-13T08:00:00Z".parse().unwrap();
+    let made = async |at| make_mailings(&store, at).await.unwrap().mailings.len();
+    assert_eq!(
+        made(monday).await,
+        0,
+        "a session is to come, and there is no advisory"
+    );
+    assert_eq!(made(morning()).await, 1, "none is to come");
+}
+
 // Missing data never turn into "go", and a mail that says "old" to all because it came a minute too early helps nobody either.
 #[tokio::test]
 async fn it_waits_a_little_for_what_is_being_issued_and_no_longer() {
