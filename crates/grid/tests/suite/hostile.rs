@@ -3,16 +3,23 @@
 //! No source: common practice. The octets are those of real and invented messages in every packing that is read.
 
 use crate::common::{messages, shared};
-use grid::Frame;
+use crate::projections::{any_grid, any_reduced, grid_of};
+use forecast::Node;
+use grid::{Frame, GridDefinition};
 use proptest::prelude::*;
+use seaway::LatLon;
 
-/// Small messages of each packing: 5.0, 5.2, 5.3, 5.40, 5.41, 5.42, with and without bitmaps, intervals and members.
+/// Small messages of each packing: 5.0, 5.2, 5.3, 5.40, 5.41, 5.42, with and without bitmaps, intervals and members,
+/// on grids of every kind but Mercator and reduced ones.
 fn originals() -> Option<Vec<Vec<u8>>> {
     let (real, invented) = (shared("grib-real")?, shared("grib-synthetic")?);
     let files = [
         real.join("tigge-ecmwf-pf-20070122-f096.grib2"),
         real.join("gfs-2p50-20111008-f072-multifield.grib2"),
         real.join("gfs-1p00-20190106-f006-uv10-packings.grib2"),
+        real.join("nam-awp211-20180917-f000.grib2"),
+        real.join("tiggelam-cnmc-20121206-f003-rotated.grib2"),
+        real.join("mixed-grids.grib2"),
         invented.join("noaa-gfs/gfs.20300513/00/atmos/gfs.t00z.pgrb2.0p25.f009"),
         invented.join("noaa-gfs/gfs.20300513/00/wave/gridded/gfswave.t00z.global.0p25.f009.grib2"),
         invented.join("dwd/weather/nwp/v1/m/icon-eu/p/U_10M/r/2030-05-13T00:00/s/PT003H00M.grib2"),
@@ -44,9 +51,71 @@ fn read_all(bytes: &[u8]) -> usize {
                 (grid.columns - 1, grid.rows - 1),
             ];
             read += usize::from(grid::values_at(&message, &field, &nodes).is_ok());
+            look_about(grid, &nodes);
         }
     }
     read
+}
+
+/// Places to nodes and back: whatever section 3 says, what is found is on the Earth and in the grid.
+fn look_about(grid: &GridDefinition, nodes: &[(u32, u32)]) {
+    for &(column, row) in nodes {
+        if grid.storage_index(column, row).is_some() {
+            assert_on_earth(grid.node_at(column, row), grid);
+            assert!(grid.rotation_at(column, row).is_some(), "{grid:?}");
+        }
+    }
+    for (lat, lon) in [(50.0, -4.0), (90.0, 0.0), (-90.0, 180.0), (0.0, 179.999_999_9)] {
+        let place = LatLon::new(lat, lon).unwrap();
+        let found = grid.nodes_around(place, 2).into_iter().chain(grid.nearest(place));
+        found.for_each(|node| assert_on_earth(node, grid));
+        for (corner, weight) in grid
+            .cell(place)
+            .iter()
+            .flat_map(|cell| cell.corners.iter().zip(cell.weights))
+        {
+            assert_on_earth(*corner, grid);
+            assert!((0.0..=1.0).contains(&weight), "{weight} of {grid:?}");
+        }
+    }
+}
+
+fn assert_on_earth(node: Node, grid: &GridDefinition) {
+    assert!(
+        LatLon::new(node.at.lat, node.at.lon).is_some(),
+        "{node:?} of {grid:?}"
+    );
+    assert!(
+        grid.storage_index(node.column, node.row) < Some(grid.points()),
+        "{node:?} of {grid:?}"
+    );
+}
+
+/// Section 3 of every projected, turned and Gaussian kind with some octets of chance in it.
+#[test]
+fn harmed_grids_never_panic_and_lie_on_the_earth() {
+    let section = prop_oneof![
+        3 => any_grid().prop_map(|section| section.octets()),
+        1 => any_reduced(),
+    ];
+    let harms = prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..4);
+    let config = ProptestConfig {
+        cases: 4000,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    let read = std::cell::Cell::new(0);
+    proptest!(config, |(mut section in section, harms in harms)| {
+        for (at, octet) in harms {
+            let at = at.index(section.len());
+            section[at] = octet;
+        }
+        let Ok(grid) = grid_of(section) else { return Ok(()) };
+        read.set(read.get() + 1);
+        let nodes = [(0, 0), (grid.columns / 2, grid.rows / 2), (grid.columns - 1, grid.rows - 1)];
+        look_about(&grid, &nodes);
+    });
+    assert!(read.get() > 500, "only {} of the grids could be read", read.get());
 }
 
 #[derive(Clone, Debug)]

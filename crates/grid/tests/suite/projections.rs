@@ -53,17 +53,22 @@ impl Section3 {
     }
 
     pub fn grid(&self) -> Result<GridDefinition, String> {
-        let mut built = Built::plain(2, 2, [0; 4], [1_000_000; 2], 0, &[0; 4]);
-        built.other_grid = Some(self.octets());
-        let octets = built.octets();
-        let message = only_message(&octets).map_err(|damage| damage.to_string())?;
-        let field = grid::read_fields(&message)
-            .map_err(|damage| damage.to_string())?
-            .remove(0);
-        field
-            .grid
-            .ok_or_else(|| field.refusal.map(|damage| damage.to_string()).unwrap_or_default())
+        grid_of(self.octets())
     }
+}
+
+/// The grid of a section 3, given from octet 6 on, or why there is none.
+pub fn grid_of(section_3: Vec<u8>) -> Result<GridDefinition, String> {
+    let mut built = Built::plain(2, 2, [0; 4], [1_000_000; 2], 0, &[0; 4]);
+    built.other_grid = Some(section_3);
+    let octets = built.octets();
+    let message = only_message(&octets).map_err(|damage| damage.to_string())?;
+    let field = grid::read_fields(&message)
+        .map_err(|damage| damage.to_string())?
+        .remove(0);
+    field
+        .grid
+        .ok_or_else(|| field.refusal.map(|damage| damage.to_string()).unwrap_or_default())
 }
 
 /// Templates 3.20 and 3.30 up to the scanning mode: first point, where true, meridian, lengths, centre.
@@ -337,14 +342,47 @@ fn what_cannot_be_on_the_earth_is_refused_in_words() {
     assert!(tilted.grid().unwrap_err().starts_with(&words));
 }
 
+/// A global Gaussian grid: regular with so many columns, or of rows of these lengths.
+fn gaussian(parallels: u32, columns: u32, lengths: &[u16]) -> Section3 {
+    let (first, longest) = (
+        gaussian_latitude(parallels, 0),
+        lengths.iter().copied().max().map_or(columns, u32::from),
+    );
+    let last_lon = 360.0 - 360.0 / f64::from(longest);
+    let mut rest = [[0; 4], [255; 4], angle(first), [0; 4]].concat();
+    rest.push(0x10);
+    rest.extend([angle(-first), angle(last_lon), [255; 4], parallels.to_be_bytes()].concat());
+    rest.push(0);
+    rest.extend(lengths.iter().flat_map(|length| length.to_be_bytes()));
+    Section3 {
+        template: 40,
+        counts: (columns, 2 * parallels),
+        axes: SPHERE,
+        rest,
+    }
+}
+
+/// Section 3 from octet 6 on of a Gaussian grid of rows of unequal length.
+pub fn any_reduced() -> impl Strategy<Value = Vec<u8>> {
+    (1_usize..20)
+        .prop_flat_map(|parallels| prop::collection::vec(4_u16..80, 2 * parallels))
+        .prop_map(|lengths| {
+            let mut octets = gaussian(lengths.len() as u32 / 2, u32::MAX, &lengths).octets();
+            let points: u32 = lengths.iter().copied().map(u32::from).sum();
+            octets[1..5].copy_from_slice(&points.to_be_bytes());
+            octets[5..7].copy_from_slice(&[2, 1]);
+            octets
+        })
+}
+
 /// Grids of every projected and turned kind, of whatever size and place.
-fn any_grid() -> impl Strategy<Value = Section3> {
+pub fn any_grid() -> impl Strategy<Value = Section3> {
     let counts = (2_u32..200, 2_u32..200);
     let place = (-60.0..60.0_f64, -180.0..180.0_f64);
     let lengths = (500.0..20_000.0_f64, 500.0..20_000.0_f64);
     let ellipsoid = prop_oneof![Just(SPHERE), Just(WGS_84), Just(CLARKE_1866)];
     let scanning = prop_oneof![Just(0_u8), Just(0x40), Just(0x80), Just(0xc0)];
-    (counts, place, lengths, ellipsoid, scanning, 0..4).prop_map(
+    (counts, place, lengths, ellipsoid, scanning, 0..6).prop_map(
         |(counts, first, lengths, axes, scanning, kind)| {
             let south = first.0 < 0.0;
             let parallel = if south { -45.0 } else { 45.0 };
@@ -359,6 +397,12 @@ fn any_grid() -> impl Strategy<Value = Section3> {
                     stereographic(axes, counts, first, centre, lengths, scanning)
                 }
                 2 => turned(counts, [-20.0, -25.0, 15.0, 30.0], (first.0 - 20.0, first.1)),
+                3 => {
+                    // A cell at the equator is so many degrees; the corner may be two cells off.
+                    let far = (first.0 + lengths.1 / 111_000.0, first.1 + lengths.0 / 111_000.0);
+                    mercator(axes, (2, 2), [first.0, first.1, far.0, far.1], 20.0, lengths)
+                }
+                4 => gaussian(counts.1 / 2 + 1, 2 * counts.0, &[]),
                 _ => turned(counts, [-70.0, 0.0, 70.0, 180.0], (-(first.0.abs()), first.1)),
             }
         },
@@ -394,5 +438,29 @@ fn a_node_is_found_at_its_own_place_and_a_place_between_its_nodes() {
         }
         prop_assert!(grid.rotation_at(column, row).is_some());
         prop_assert_eq!(grid.rotation_at(grid.columns, row), None);
+    });
+}
+
+/// No source: of rows of unequal length each node is the nearest to its own place, and each has a value of its own.
+#[test]
+fn a_node_of_a_reduced_grid_is_the_nearest_to_its_place_and_there_are_no_cells() {
+    let config = ProptestConfig {
+        cases: 200,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    proptest!(config, |(octets in any_reduced())| {
+        let grid = grid_of(octets).unwrap();
+        let mut stored = Vec::new();
+        for row in 0..grid.rows {
+            for column in (0..grid.columns).filter(|&column| grid.storage_index(column, row).is_some()) {
+                stored.extend(grid.storage_index(column, row));
+                let node = grid.node_at(column, row);
+                prop_assert_eq!(grid.nearest(node.at), Some(node));
+                prop_assert!(grid.nodes_around(node.at, 0).contains(&node));
+                prop_assert_eq!(grid.cell(node.at), None);
+            }
+        }
+        prop_assert_eq!(stored, (0..grid.points()).collect::<Vec<_>>());
     });
 }
