@@ -2,8 +2,8 @@
 //!
 //! No source: common practice. The octets are those of real and invented messages in every packing that is read.
 
+use crate::built_grids::{any_grid, any_reduced, grid_of};
 use crate::common::{messages, shared};
-use crate::projections::{any_grid, any_reduced, grid_of};
 use forecast::Node;
 use grid::{Frame, GridDefinition};
 use proptest::prelude::*;

@@ -8,6 +8,7 @@
 )]
 
 mod built;
+mod built_grids;
 mod common;
 mod damaged_files;
 mod encoded;
