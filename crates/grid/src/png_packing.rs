@@ -36,6 +36,8 @@ pub(crate) fn values(
 fn packed_integers(image: &[u8], count: usize, wanted: &[usize]) -> Result<Vec<u32>, String> {
     let mut decoder = Decoder::new_with_limits(Cursor::new(image), Limits { bytes: MOST_OCTETS });
     decoder.set_transformations(Transformations::IDENTITY);
+    // A profile of colours means nothing here, and few octets of one can ask for much memory.
+    decoder.set_ignore_iccp_chunk(true);
     let mut reader = decoder.read_info().map_err(|error| error.to_string())?;
     let info = reader.info();
     let (width, height) = (info.width as usize, info.height as usize);

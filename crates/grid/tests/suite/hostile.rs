@@ -2,6 +2,7 @@
 //!
 //! No source: common practice. The octets are those of real and invented messages in every packing that is read.
 
+use crate::built::{Built, BuiltField, representation};
 use crate::built_grids::{any_grid, any_reduced, grid_of};
 use crate::common::{messages, shared};
 use forecast::Node;
@@ -200,4 +201,34 @@ fn octets_of_chance_never_panic() {
         }
         read_all(&bytes);
     });
+}
+
+// The image has four points; what else it holds may be inflated by whoever shows pictures.
+#[test]
+fn a_colour_profile_takes_no_memory() {
+    const PROFILE: usize = 8 << 20;
+    let mut info = png::Info::with_size(4, 1);
+    (info.color_type, info.bit_depth) = (png::ColorType::Grayscale, png::BitDepth::Eight);
+    info.icc_profile = Some(vec![0; PROFILE].into());
+    let mut image = Vec::new();
+    let encoder = png::Encoder::with_info(&mut image, info).unwrap();
+    encoder
+        .write_header()
+        .unwrap()
+        .write_image_data(&[1, 2, 3, 4])
+        .unwrap();
+    assert!(image.len() < PROFILE / 50);
+    let built = Built::row(
+        4,
+        BuiltField {
+            representation: representation(41, 0.0, 0, 0, 8),
+            packed_values: 4,
+            bitmap: vec![255],
+            data: image,
+        },
+    );
+    let taken = allocation_counter::measure(|| {
+        assert_eq!(built.values(0), Ok(vec![Ok(1.0), Ok(2.0), Ok(3.0), Ok(4.0)]));
+    });
+    assert!(taken.bytes_max < 1 << 20, "{} octets", taken.bytes_max);
 }
