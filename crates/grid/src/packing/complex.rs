@@ -6,11 +6,14 @@
 //! reference plus its own number of width(g) bits. Where missing values are managed (code table 5.5), a number of ones alone is the primary
 //! missing value, one less the secondary; with a width of zero the reference says it. Differences run over the values that are not missing.
 
+mod sums;
+
 use super::Scaling;
 use super::bits::{Bits, WINDOW};
 use crate::sections::{FieldSections, Section};
 use crate::{Damage, Fault};
 use forecast::{Gap, Sample};
+use sums::{First, Plain, Second, Sums};
 
 /// Widest group reference, width and value.
 const WIDEST: u64 = 32;
@@ -56,117 +59,6 @@ pub(super) fn values(
             least,
         } => groups.each(picking, count, First::new(*first, *least)),
         Start::Differences { first, least, .. } => groups.each(picking, count, Second::new(*first, *least)),
-    }
-}
-
-/// From packed numbers to whole numbers, in order.
-trait Sums {
-    /// Takes the next number and gives the whole number it stands for.
-    fn next(&mut self, packed: i64) -> i64;
-    /// Takes so many equal numbers.
-    fn skip_equal(&mut self, packed: i64, times: i64);
-    /// Whether numbers need not be taken to know those after them.
-    const FREE: bool;
-}
-
-/// Template 5.2.
-struct Plain;
-
-impl Sums for Plain {
-    const FREE: bool = true;
-    #[inline]
-    fn next(&mut self, packed: i64) -> i64 {
-        packed
-    }
-    fn skip_equal(&mut self, _: i64, _: i64) {}
-}
-
-/// First-order differences. Sums wrap: no whole field is that wide, and a damaged one has no right value.
-struct First {
-    value: i64,
-    least: i64,
-    first: Option<i64>,
-}
-
-impl First {
-    fn new(first: [i64; 2], least: i64) -> Self {
-        Self {
-            value: 0,
-            least,
-            first: Some(first[0]),
-        }
-    }
-}
-
-impl Sums for First {
-    const FREE: bool = false;
-    #[inline]
-    fn next(&mut self, packed: i64) -> i64 {
-        self.value = match self.first.take() {
-            Some(first) => first,
-            None => self.value.wrapping_add(packed.wrapping_add(self.least)),
-        };
-        self.value
-    }
-    fn skip_equal(&mut self, packed: i64, mut times: i64) {
-        if self.first.is_some() && times > 0 {
-            self.next(packed);
-            times -= 1;
-        }
-        let step = packed.wrapping_add(self.least);
-        self.value = self.value.wrapping_add(step.wrapping_mul(times));
-    }
-}
-
-/// Second-order differences.
-struct Second {
-    value: i64,
-    step: i64,
-    least: i64,
-    first: [i64; 2],
-    taken: u8,
-}
-
-impl Second {
-    fn new(first: [i64; 2], least: i64) -> Self {
-        Self {
-            value: 0,
-            step: 0,
-            least,
-            first,
-            taken: 0,
-        }
-    }
-}
-
-impl Sums for Second {
-    const FREE: bool = false;
-    #[inline]
-    fn next(&mut self, packed: i64) -> i64 {
-        if self.taken < 2 {
-            let value = self.first[usize::from(self.taken)];
-            self.step = value.wrapping_sub(self.value);
-            self.value = value;
-            self.taken += 1;
-            return value;
-        }
-        self.step = self.step.wrapping_add(packed.wrapping_add(self.least));
-        self.value = self.value.wrapping_add(self.step);
-        self.value
-    }
-    fn skip_equal(&mut self, packed: i64, mut times: i64) {
-        while self.taken < 2 && times > 0 {
-            self.next(packed);
-            times -= 1;
-        }
-        // The sum of an arithmetic series: n steps, each longer by d than the one before.
-        let more = packed.wrapping_add(self.least);
-        let series = times.wrapping_mul(times + 1) / 2;
-        self.value = self
-            .value
-            .wrapping_add(self.step.wrapping_mul(times))
-            .wrapping_add(more.wrapping_mul(series));
-        self.step = self.step.wrapping_add(more.wrapping_mul(times));
     }
 }
 
