@@ -54,6 +54,8 @@ def seeds():
         made = octets_of_packing(sections(message))
         if made:
             yield f"packing-{made[0]}", made[1]
+    for message in messages((ROOT / "fixtures/packings/grids.grib2").read_bytes()):
+        yield "message", message
     for path in sorted((ROOT / "fixtures").glob("club/*.toml")) + [ROOT / "fixtures/demo/club.toml"]:
         yield "club-file", path.read_bytes()
     indices = sorted((ROOT / "fixtures/demo/feeds").rglob("*.idx"))

@@ -1,7 +1,8 @@
 //! Framing, sections, headers and grids of whatever octets there are, and a few values where there is a grid.
 
 use crate::bounded::within;
-use grid::Frame;
+use grid::{Frame, GridDefinition};
+use seaway::LatLon;
 
 /// Most packings need no memory but for the wanted values. Those of images need the whole image's, whose size section 3 may give as that of a
 /// global grid: the targets of packings 5.40 and 5.41 look at their decoders, on grids of a bounded size.
@@ -18,6 +19,7 @@ pub fn look(octets: &[u8]) {
         };
         for header in headers.iter().take(8) {
             let Some(grid) = &header.grid else { continue };
+            within(for_messages, || look_about(grid));
             if IMAGES.contains(&header.packing_template) {
                 continue;
             }
@@ -28,6 +30,25 @@ pub fn look(octets: &[u8]) {
             ];
             // Its error says why there are none.
             let _ = within(for_messages, || grid::values_at(&message, header, &nodes));
+        }
+    }
+}
+
+/// Places to nodes: those found are in the grid and on the Earth.
+fn look_about(grid: &GridDefinition) {
+    for (lat, lon) in [(50.0, -4.0), (90.0, 0.0), (-90.0, 180.0), (0.0, 179.999_999_9)] {
+        let place = LatLon::new(lat, lon).expect("a place on the Earth");
+        let cell = grid.cell(place);
+        let corners = cell.iter().flat_map(|cell| &cell.corners).copied();
+        for node in corners
+            .chain(grid.nearest(place))
+            .chain(grid.nodes_around(place, 2))
+        {
+            assert!(
+                grid.storage_index(node.column, node.row) < Some(grid.points()),
+                "{node:?}"
+            );
+            assert!(LatLon::new(node.at.lat, node.at.lon).is_some(), "{node:?}");
         }
     }
 }
