@@ -13,7 +13,7 @@
 use advisory::Advisory;
 use chrono::{DateTime, TimeDelta, Utc};
 use club::{Choices, EmailAddress};
-use digests::{Encryption, MailServer, MailSettings, Office, PostEvent, PostWatcher, Sender};
+use digests::{MailServer, MailSettings, Office, PostEvent, PostWatcher, Sender};
 use present::PublicAddress;
 use std::collections::HashSet;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -195,15 +195,10 @@ fn one_of_many(sample: &Advisory, number: usize) -> Advisory {
 }
 
 fn office(store: &Store, port: u16) -> Office {
+    let from = Sender::parse("Harbour office <office@club.example>").expect("a sender");
     let settings = MailSettings {
-        host: "127.0.0.1".into(),
-        port,
-        encryption: Encryption::None,
-        login: None,
-        from: Sender::parse("Harbour office <office@club.example>").expect("a sender"),
         connections: 2,
-        timeout: Duration::from_secs(60),
-        roots: Vec::new(),
+        ..MailSettings::of_this_machine(port, from)
     };
     let public = PublicAddress::read("https://sailing.example").expect("an address");
     Office::new(

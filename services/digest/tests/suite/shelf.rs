@@ -3,9 +3,8 @@
 use advisory::Advisory;
 use chrono::{DateTime, TimeDelta, Utc};
 use club::{Choices, EmailAddress};
-use digests::{Encryption, MailServer, MailSettings, Office, Sender};
+use digests::{MailServer, MailSettings, Office, Sender};
 use present::PublicAddress;
-use std::time::Duration;
 use store::{ClaimedMail, NewAdvisory, NewClubVersion, NewDecision, NewSubscription, Store};
 
 const SAMPLES: &str = include_str!("../../../../crates/present/tests/advisories.json");
@@ -98,18 +97,8 @@ pub async fn claim(store: &Store, at: DateTime<Utc>) -> Vec<ClaimedMail> {
 }
 
 pub fn office(store: &Store) -> Office {
-    let settings = MailSettings {
-        host: "localhost".into(),
-        port: 25,
-        encryption: Encryption::None,
-        login: None,
-        from: Sender::parse("Harbour office <office@club.example>").unwrap(),
-        connections: 1,
-        timeout: Duration::from_secs(5),
-        roots: Vec::new(),
-        #[cfg(feature = "dkim")]
-        signer: None,
-    };
+    let from = Sender::parse("Harbour office <office@club.example>").unwrap();
+    let settings = MailSettings::of_this_machine(25, from);
     let public = PublicAddress::read("https://sailing.example").unwrap();
     Office::new(store.clone(), MailServer::new(settings).unwrap(), public, SLUG)
 }
