@@ -12,6 +12,8 @@ from pathlib import Path
 
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service as Driver
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.expected_conditions import staleness_of
 from selenium.webdriver.support.ui import WebDriverWait
 
 AXE = Path(os.environ["CRINGLE_BROWSER_AXE"])
@@ -54,6 +56,12 @@ class Browser(webdriver.Chrome):
 
     def wait(self, condition, message=""):
         return WebDriverWait(self, SECONDS_AT_MOST, poll_frequency=0.05).until(condition, message)
+
+    def follow(self, element):
+        """Clicks what leads to another page, and waits until the page before it is gone."""
+        before = self.find_element(By.TAG_NAME, "html")
+        element.click()
+        self.wait(staleness_of(before))
 
     def printed(self):
         """The page as a PDF on A4, with the margins that the page itself asks for."""

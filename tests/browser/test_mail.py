@@ -63,7 +63,7 @@ class Mail(scene.InBrowser):
                 self.assertLessEqual(wide, width, what)
 
     def press(self, words):
-        self.browser.find_element(By.XPATH, f"//button[text()='{words}']").click()
+        self.browser.follow(self.browser.find_element(By.XPATH, f"//button[text()='{words}']"))
 
     def tick(self, label):
         self.browser.find_element(By.XPATH, f"//label[normalize-space()='{label}']").click()
@@ -71,7 +71,7 @@ class Mail(scene.InBrowser):
     def test_form_confirmation_digest_choices_and_the_end(self):
         self.browser.wide(390)
         self.browser.get(self.sending.address)
-        self.browser.find_element(By.LINK_TEXT, "Have it sent by mail").click()
+        self.browser.follow(self.browser.find_element(By.LINK_TEXT, "Have it sent by mail"))
         self.look("Mail")
         self.browser.find_element(By.NAME, "address").send_keys(ADDRESS)
         self.tick("Saturday")

@@ -12,14 +12,14 @@ class Walk(scene.InBrowser):
         notice = browser.find_element(By.CSS_SELECTOR, "article.notice")
         call = notice.find_element(By.CSS_SELECTOR, ".word").text
         self.assertIn(call, FOUR_WORDS)
-        notice.find_element(By.CSS_SELECTOR, "a[href*='/sessions/']").click()
-        browser.wait(lambda page: "/sessions/" in page.current_url)
+        browser.follow(notice.find_element(By.CSS_SELECTOR, "a[href*='/sessions/']"))
+        self.assertIn("/sessions/", browser.current_url)
         self.assertEqual(browser.find_element(By.TAG_NAME, "h1").text.split("\n")[0], call)
         self.assertIn("skipper", browser.find_element(By.TAG_NAME, "footer").text)
         charts = browser.find_elements(By.CSS_SELECTOR, "svg[role=img]")
         self.assertTrue(any(chart.is_displayed() for chart in charts), "a chart is seen")
-        browser.find_element(By.CSS_SELECTOR, "a[href*='/openings']").click()
-        browser.wait(lambda page: "/openings" in page.current_url)
+        browser.follow(browser.find_element(By.CSS_SELECTOR, "a[href*='/openings']"))
+        self.assertIn("/openings", browser.current_url)
         self.assertIn("skipper", browser.find_element(By.TAG_NAME, "footer").text)
 
     def test_board_to_session_to_openings_by_clicking(self):
