@@ -37,8 +37,8 @@ class Signed(unittest.TestCase):
         ended = place.round(program.MORNING)
         if ended.returncode == 2 and "feature" in ended.stderr:
             if os.environ.get("CRINGLE_NOTHING_SKIPPED") == "1":
-                self.fail("the program was built without `--features dkim`")
-            self.skipTest("the program was built without `--features dkim`")
+                self.fail("the program was built without the feature dkim")
+            self.skipTest("the program was built without the feature dkim")
         with place.serving(program.MORNING) as pages:
             self.story.subscribe(pages, by_api=[GUS])
         place.sends(program.AFTER_HOUR)
