@@ -94,7 +94,7 @@ def ask_eccodes(message, places):
     return time.perf_counter_ns() - started, values
 
 
-def ask_ours(process, path, offset, length, places, way="ours"):
+def ask_ours(process, path, offset, length, places, way="anew"):
     words = [way, str(path), str(offset), str(length), "1"] + [f"{lat!r},{lon!r}" for lat, lon in places]
     process.stdin.write("\t".join(words) + "\n")
     process.stdin.flush()

@@ -7,7 +7,7 @@
     reason = "an example may fail by panicking; its output is its work"
 )]
 
-use grid::{Cell, Message};
+use grid::{Cell, FieldHeader, GridDefinition, Message, WantedNodes};
 use seaway::LatLon;
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -32,6 +32,20 @@ fn next(file: &mut File, octets: &mut Vec<u8>) -> bool {
     true
 }
 
+/// The cells of places on a grid, and their corners as they are read.
+fn find(
+    message: &Message<'_>,
+    field: &FieldHeader,
+    grid: &GridDefinition,
+    places: &[LatLon],
+) -> (Vec<Cell>, WantedNodes) {
+    let cells: Vec<_> = places.iter().map(|&place| grid.cell(place).unwrap()).collect();
+    let corners = cells.iter().flat_map(|cell| &cell.corners);
+    let nodes: Vec<_> = corners.map(|corner| (corner.column, corner.row)).collect();
+    let wanted = WantedNodes::new(message, field, &nodes).unwrap();
+    (cells, wanted)
+}
+
 fn main() {
     let mut arguments = std::env::args().skip(1);
     // Without a file there is nothing to do: so it is run when all targets are.
@@ -40,7 +54,7 @@ fn main() {
     let mut file = File::open(name).unwrap();
     let mut out = BufWriter::new(std::io::stdout().lock());
     let (mut octets, mut line, mut number) = (Vec::new(), String::new(), 0);
-    let mut cells: HashMap<String, Vec<Cell>> = HashMap::new();
+    let mut found = HashMap::new();
     while next(&mut file, &mut octets) {
         number += 1;
         let message = Message {
@@ -50,14 +64,12 @@ fn main() {
         };
         for field in grid::read_fields(&message).unwrap() {
             let grid = field.grid.as_ref().unwrap();
-            let found = cells
+            let (cells, wanted) = found
                 .entry(grid.hash())
-                .or_insert_with(|| places.iter().map(|&place| grid.cell(place).unwrap()).collect());
-            let corners = found.iter().flat_map(|cell| &cell.corners);
-            let nodes: Vec<_> = corners.map(|corner| (corner.column, corner.row)).collect();
-            let samples = grid::values_at(&message, &field, &nodes).unwrap();
+                .or_insert_with(|| find(&message, &field, grid, &places));
+            let samples = grid::values_of(&message, &field, wanted).unwrap();
             line.clear();
-            for (cell, corners) in found.iter().zip(samples.chunks_exact(4)) {
+            for (cell, corners) in cells.iter().zip(samples.chunks_exact(4)) {
                 match grid::bilinear(cell, corners) {
                     Ok(value) => write!(line, "{value} ").unwrap(),
                     Err(_) => line.push_str("- "),

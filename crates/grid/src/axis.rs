@@ -2,6 +2,7 @@
 //!
 //! Must not know: what is measured along it (degrees, metres, rows of a table).
 
+use seaway::quantity::normalise_degrees;
 use serde::{Deserialize, Serialize};
 
 /// A place on one axis of the grid: the node before it and the share of the way to the next one.
@@ -39,7 +40,7 @@ impl Axis {
 
     /// Position of a longitude, in degrees, on a circle or a part of it; none outside.
     pub fn around(&self, longitude: f64) -> Option<AxisPosition> {
-        let mut along = ((longitude - self.first) * self.step.signum()).rem_euclid(360.0);
+        let mut along = normalise_degrees((longitude - self.first) * self.step.signum());
         if along > 360.0 - self.slack {
             along -= 360.0;
         }
@@ -47,16 +48,20 @@ impl Axis {
     }
 
     fn position(&self, distance: f64) -> Option<AxisPosition> {
-        let step = self.step.abs();
+        let (step, count) = (self.step.abs(), f64::from(self.count));
         let steps = distance / step;
-        let nearest = steps.round();
+        // Neither what is no number nor what whole numbers do not hold.
+        if !(-1.0..=count + 1.0).contains(&steps) {
+            return None;
+        }
+        let (floor, fraction) = whole_and_fraction(steps);
+        let nearest = if fraction < 0.5 { floor } else { floor + 1.0 };
         let on_node = (distance - nearest * step).abs() <= self.slack;
         let (index, fraction) = if on_node {
             (nearest, 0.0)
         } else {
-            (steps.floor(), steps - steps.floor())
+            (floor, fraction)
         };
-        let count = f64::from(self.count);
         if self.wraps && index >= count {
             return Some(AxisPosition {
                 index: 0,
@@ -71,4 +76,15 @@ impl Axis {
             fraction,
         })
     }
+}
+
+/// The whole number at or before one that is small, and what is left of it; `floor` is a call where the processor is not asked what it can do.
+fn whole_and_fraction(steps: f64) -> (f64, f64) {
+    let towards_zero = (steps as i64) as f64;
+    let whole = if towards_zero > steps {
+        towards_zero - 1.0
+    } else {
+        towards_zero
+    };
+    (whole, steps - whole)
 }

@@ -10,7 +10,7 @@ use crate::grid_octets::{coordinate_unit, latitude, runs_north};
 use crate::sections::Section;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
-use std::sync::OnceLock;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// The most parallels between a pole and the equator; a global model of 3 km has some 3,000.
 const MOST_PARALLELS: u32 = 4096;
@@ -101,12 +101,13 @@ impl GaussianRows {
 
     fn latitudes(&self) -> &[f64] {
         self.latitudes.get_or_init(|| {
+            let all = all_latitudes(self.parallels);
             let of_row = |row| match self.north {
                 true => self.first - row,
                 false => self.first + row,
             };
             let rows = 0..self.rows;
-            rows.map(|row| gaussian_latitude(self.parallels, of_row(row)))
+            rows.map(|row| all.get(of_row(row) as usize).copied().unwrap_or_default())
                 .collect()
         })
     }
@@ -125,6 +126,24 @@ fn parallel_of(section: &Section<'_>, parallels: u32, stored: f64) -> Result<u32
         return Err(section.contradiction(words));
     }
     Ok(index)
+}
+
+/// All 2 N Gaussian parallels from the north. Those asked for last are kept, as every message of a run has the same grid and each one's
+/// definition is read anew; finding some hundred of them takes longer than reading a message's values.
+fn all_latitudes(parallels: u32) -> Arc<[f64]> {
+    static LAST: Mutex<Option<(u32, Arc<[f64]>)>> = Mutex::new(None);
+    let mut last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
+    match &*last {
+        Some((of, latitudes)) if *of == parallels => Arc::clone(latitudes),
+        _ => {
+            let north = (0..parallels).map(|index| gaussian_latitude(parallels, index));
+            let north: Vec<f64> = north.collect();
+            let south = north.iter().rev().map(|latitude| -latitude);
+            let latitudes: Arc<[f64]> = north.iter().copied().chain(south).collect();
+            *last = Some((parallels, Arc::clone(&latitudes)));
+            latitudes
+        }
+    }
 }
 
 /// Latitude in degrees of one of the 2 N Gaussian parallels, counted from the north from 0; 0 for what is none.

@@ -25,12 +25,14 @@ impl GridDefinition {
     pub fn cell(&self, place: LatLon) -> Option<Cell> {
         let (column, row) = self.shape.locate(place)?;
         let (next_column, next_row) = (self.next_column(column), next_row(row));
-        let corners = [
-            self.node_at(column.index, row.index),
-            self.node_at(next_column, row.index),
-            self.node_at(column.index, next_row),
-            self.node_at(next_column, next_row),
-        ];
+        let (columns, rows) = ([column.index, next_column], [row.index, next_row]);
+        let places = self.shape.places_of(columns, rows);
+        let corner = |at: usize| Node {
+            column: columns[at % 2],
+            row: rows[at / 2],
+            at: places[at],
+        };
+        let corners = [corner(0), corner(1), corner(2), corner(3)];
         let (x, y) = (column.fraction, row.fraction);
         let weights = [(1.0 - x) * (1.0 - y), x * (1.0 - y), (1.0 - x) * y, x * y];
         Some(Cell { corners, weights })

@@ -134,6 +134,30 @@ impl Shape {
         }
     }
 
+    /// Where the nodes of two columns lie in one row, then in another; a parallel and a meridian are asked for once.
+    pub fn places_of(&self, columns: [u32; 2], rows: [u32; 2]) -> [LatLon; 4] {
+        let corners = [
+            (columns[0], rows[0]),
+            (columns[1], rows[0]),
+            (columns[0], rows[1]),
+            (columns[1], rows[1]),
+        ];
+        let Self::Parallels { .. } = self else {
+            return corners.map(|(column, row)| self.place_of(column, row));
+        };
+        let (first, last) = (
+            self.place_of(columns[0], rows[0]),
+            self.place_of(columns[1], rows[1]),
+        );
+        let place = |lat, lon| LatLon { lat, lon };
+        [
+            first,
+            place(first.lat, last.lon),
+            place(last.lat, first.lon),
+            last,
+        ]
+    }
+
     /// Degrees from true east to the grid's x, counter-clockwise, at a node.
     pub fn rotation(&self, column: u32, row: u32) -> f64 {
         match self {

@@ -1,9 +1,10 @@
 //! The values of some or all nodes of one field.
 //!
-//! Owns: from nodes to positions among the packed values, bitmaps. Must not know: how values are packed.
+//! Owns: bitmaps, from positions among the grid's points to positions among the packed values. Must not know: how values are packed.
 
 use crate::layout::Layout;
 use crate::sections::{self, FieldSections};
+use crate::wanted::WantedNodes;
 use crate::{Damage, Fault, FieldHeader, Message, packing};
 use forecast::{Gap, Sample};
 
@@ -14,69 +15,75 @@ use forecast::{Gap, Sample};
 /// [`Gap::OutsideGrid`]. Decoding stops after the last wanted node where the packing lets it.
 ///
 /// # Errors
-/// What makes the field unsupported or its octets unusable; then no value of it is given. So are more than 2^32 nodes.
+/// What makes the field unsupported or its octets unusable; then no value of it is given. So are 2^32 nodes or more.
 pub fn values_at(
     message: &Message<'_>,
     field: &FieldHeader,
     nodes: &[(u32, u32)],
 ) -> Result<Vec<Sample>, Damage> {
-    at_by(message, field, nodes, packing::unpack)
+    values_of(message, field, &WantedNodes::new(message, field, nodes)?)
+}
+
+/// The same of nodes that were found before, on another message of the same grid.
+///
+/// # Errors
+/// As [`values_at`], and a field of another grid.
+pub fn values_of(
+    message: &Message<'_>,
+    field: &FieldHeader,
+    wanted: &WantedNodes,
+) -> Result<Vec<Sample>, Damage> {
+    of_by(message, field, wanted, packing::unpack)
 }
 
 /// The same by the `grib` crate's decoders, which stop after the last wanted value: an independent second way, for comparisons. PNG and IEEE
 /// floating point are read in one way only.
 ///
 /// # Errors
-/// As [`values_at`].
-pub fn values_at_by_library(
+/// As [`values_of`].
+pub fn values_of_by_library(
     message: &Message<'_>,
     field: &FieldHeader,
-    nodes: &[(u32, u32)],
+    wanted: &WantedNodes,
 ) -> Result<Vec<Sample>, Damage> {
-    at_by(message, field, nodes, packing::unpack_by_library)
+    of_by(message, field, wanted, packing::unpack_by_library)
 }
 
-fn at_by(
+fn of_by(
     message: &Message<'_>,
     field: &FieldHeader,
-    nodes: &[(u32, u32)],
+    wanted: &WantedNodes,
     unpack: Unpack,
 ) -> Result<Vec<Sample>, Damage> {
-    let (sections, layout, packed) = open(message, field)?;
-    if u32::try_from(nodes.len()).is_err() {
-        return Err(sections.data.damage(Fault::UnsupportedFeature(
-            "more than 2^32 wanted nodes".to_owned(),
-        )));
-    }
-    let mut samples = vec![Err(Gap::OutsideGrid); nodes.len()];
-    let position = |&(column, row): &(u32, u32)| layout.storage_index(column, row);
-    // In the order of storage, each with whose it is: one sorting serves the bitmap, the packing and the way back. Both in one number, which
-    // sorts fastest: positions are below 2^25.
-    let mut order: Vec<u64> = (0_u64..)
-        .zip(nodes)
-        .filter_map(|(whose, node)| Some((position(node)? << 32) | whose))
-        .collect();
-    order.sort_unstable();
-    let mut wanted = Vec::with_capacity(order.len());
-    let mut ranks = packed.ranks();
-    let mut found: Vec<(u32, u32)> = Vec::with_capacity(order.len());
-    for both in order {
-        let (position, whose) = ((both >> 32) as usize, both as u32);
-        match ranks.of(position) {
-            Some(rank) => {
-                if wanted.last() != Some(&rank) {
-                    wanted.push(rank);
-                }
-                found.push((wanted.len() as u32 - 1, whose));
-            }
-            None => samples[whose as usize] = Err(Gap::Masked),
-        }
-    }
-    let values = unpack(&sections, packed.count, &wanted)?;
-    for (at, whose) in found {
-        samples[whose as usize] = values.get(at as usize).copied().unwrap_or(Err(Gap::Damaged));
-    }
-    Ok(samples)
+    let sections = sections_of(message, field)?;
+    wanted.check_grid(&sections)?;
+    let packed = PackedPositions::read(&sections, wanted.points())?;
+    let values = match packed.bitmap {
+        None => unpack(&sections, packed.count, wanted.positions())?,
+        Some(bitmap) => present_and_masked(&sections, (bitmap, packed.count), wanted.positions(), unpack)?,
+    };
+    let handed_out = wanted.hand_out(&values);
+    Ok(handed_out
+        .map(|value| value.copied().unwrap_or(Err(Gap::OutsideGrid)))
+        .collect())
+}
+
+/// The samples at these positions of a field with a bitmap.
+fn present_and_masked(
+    sections: &FieldSections<'_>,
+    (bitmap, count): (&[u8], usize),
+    positions: &[usize],
+    unpack: Unpack,
+) -> Result<Vec<Sample>, Damage> {
+    let mut counted = Ranks::of(bitmap);
+    let ranks: Vec<Option<usize>> = positions.iter().map(|&position| counted.rank(position)).collect();
+    let present: Vec<usize> = ranks.iter().copied().flatten().collect();
+    let mut values = unpack(sections, count, &present)?.into_iter();
+    let sample = |rank: &Option<usize>| match rank {
+        Some(_) => values.next().unwrap_or(Err(Gap::Damaged)),
+        None => Err(Gap::Masked),
+    };
+    Ok(ranks.iter().map(sample).collect())
 }
 
 /// All values of a field in the order they are stored: what the coordinates of a mesh are read by.
@@ -87,7 +94,7 @@ pub fn all_values(message: &Message<'_>, field: &FieldHeader) -> Result<Vec<Samp
     all_by(message, field, packing::unpack)
 }
 
-/// All of them as [`values_at_by_library`] reads them.
+/// All of them as [`values_of_by_library`] reads them.
 ///
 /// # Errors
 /// As [`values_at`].
@@ -99,15 +106,16 @@ pub fn all_values_by_library(message: &Message<'_>, field: &FieldHeader) -> Resu
 type Unpack = fn(&FieldSections<'_>, usize, &[usize]) -> Result<Vec<Sample>, Damage>;
 
 fn all_by(message: &Message<'_>, field: &FieldHeader, unpack: Unpack) -> Result<Vec<Sample>, Damage> {
-    let (sections, layout, packed) = open(message, field)?;
+    let sections = sections_of(message, field)?;
+    let points = Layout::read(&sections.grid)?.points();
+    let packed = PackedPositions::read(&sections, points)?;
     let every: Vec<usize> = (0..packed.count).collect();
     let values = unpack(&sections, packed.count, &every)?;
     let Some(bitmap) = packed.bitmap else {
         return Ok(values);
     };
     let mut values = values.into_iter();
-    let points = 0..layout.points() as usize;
-    Ok(points
+    Ok((0..points as usize)
         .map(|point| match is_present(bitmap, point) {
             true => values.next().unwrap_or(Err(Gap::Damaged)),
             false => Err(Gap::Masked),
@@ -115,10 +123,11 @@ fn all_by(message: &Message<'_>, field: &FieldHeader, unpack: Unpack) -> Result<
         .collect())
 }
 
-/// A field's sections, the layout of its points and where their values are packed.
-type Opened<'a> = (FieldSections<'a>, Layout, PackedPositions<'a>);
-
-fn open<'a>(message: &Message<'a>, field: &FieldHeader) -> Result<Opened<'a>, Damage> {
+/// The sections of a field whose values can be had.
+pub(crate) fn sections_of<'a>(
+    message: &Message<'a>,
+    field: &FieldHeader,
+) -> Result<FieldSections<'a>, Damage> {
     if let Some(refusal) = &field.refusal {
         return Err(refusal.clone());
     }
@@ -136,9 +145,7 @@ fn open<'a>(message: &Message<'a>, field: &FieldHeader) -> Result<Opened<'a>, Da
             what,
         });
     };
-    let layout = Layout::read(&sections.grid)?;
-    let packed = PackedPositions::read(sections, layout.points())?;
-    Ok((*sections, layout, packed))
+    Ok(*sections)
 }
 
 /// Which points of the grid have a packed value.
@@ -176,36 +183,33 @@ impl<'a> PackedPositions<'a> {
             count: count as usize,
         })
     }
-
-    /// Turns ascending positions among the grid's points into positions among the packed values.
-    fn ranks(&self) -> Ranks<'a> {
-        Ranks {
-            bitmap: self.bitmap,
-            counted: 0,
-            ones: 0,
-        }
-    }
 }
 
-/// Counts a bitmap's ones up to ever later positions, so that all ranks together cost one pass over it.
+/// Turns ascending positions among the grid's points into positions among the packed values: counts a bitmap's ones up to ever later
+/// positions, so that all ranks together cost one pass over it.
 struct Ranks<'a> {
-    bitmap: Option<&'a [u8]>,
+    bitmap: &'a [u8],
     /// Whole octets counted, and the ones in them.
     counted: usize,
     ones: u64,
 }
 
-impl Ranks<'_> {
+impl<'a> Ranks<'a> {
+    fn of(bitmap: &'a [u8]) -> Self {
+        Self {
+            bitmap,
+            counted: 0,
+            ones: 0,
+        }
+    }
+
     /// The rank of a position that is not before the one asked for last; none where the bitmap masks it.
-    fn of(&mut self, position: usize) -> Option<usize> {
-        let Some(bitmap) = self.bitmap else {
-            return Some(position);
-        };
+    fn rank(&mut self, position: usize) -> Option<usize> {
         let octet = position / 8;
-        self.ones += ones_before(&bitmap[self.counted..octet], 8 * (octet - self.counted));
+        self.ones += ones_before(&self.bitmap[self.counted..octet], 8 * (octet - self.counted));
         self.counted = octet;
-        let rank = self.ones + ones_before(&bitmap[octet..=octet], position % 8);
-        is_present(bitmap, position).then_some(rank as usize)
+        let rank = self.ones + ones_before(&self.bitmap[octet..=octet], position % 8);
+        is_present(self.bitmap, position).then_some(rank as usize)
     }
 }
 

@@ -83,8 +83,13 @@ impl From<Knots> for MetresPerSecond {
 
 /// Brings any angle in degrees into 0 (included) to 360 (excluded).
 pub fn normalise_degrees(degrees: f64) -> f64 {
-    let turned = degrees.rem_euclid(360.0);
-    // rem_euclid of a tiny negative number rounds to 360 itself.
+    // Within one turn the remainder needs no division, which costs more than all else in finding a cell.
+    let turned = match degrees {
+        _ if degrees.abs() >= 360.0 => degrees.rem_euclid(360.0),
+        _ if degrees < 0.0 => degrees + 360.0,
+        _ => degrees,
+    };
+    // Of a tiny negative number either rounds to 360 itself.
     if turned >= 360.0 { 0.0 } else { turned }
 }
 

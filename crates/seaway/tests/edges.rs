@@ -143,3 +143,29 @@ fn what_is_no_number_has_no_term_no_dew_point_and_no_time() {
         );
     }
 }
+
+/// Source: by definition, Rust's own remainder (`f64::rem_euclid`), bit for bit.
+#[test]
+fn an_angle_is_brought_into_one_turn_as_the_remainder_of_its_division() {
+    let turns: [f64; 6] = [-1080.0, -720.0, -360.0, 0.0, 360.0, 720.0];
+    let shares = [
+        0.0,
+        -0.0,
+        1.0e-300,
+        -1.0e-300,
+        1.0e-14,
+        0.1,
+        59.999,
+        180.0,
+        359.999_999_999,
+    ];
+    for degrees in turns.iter().flat_map(|turn| shares.map(|share| turn + share)) {
+        let expected = match degrees.rem_euclid(360.0) {
+            turned if turned >= 360.0 => 0.0,
+            turned => turned,
+        };
+        let found = seaway::quantity::normalise_degrees(degrees);
+        assert_eq!(found.to_bits(), expected.to_bits(), "{degrees}");
+    }
+    assert!(seaway::quantity::normalise_degrees(f64::INFINITY).is_nan());
+}

@@ -23,3 +23,4 @@ mod scanning;
 mod story;
 mod synthetic_trees;
 mod two_ways;
+mod wanted;

@@ -219,6 +219,9 @@ fn a_node_is_found_at_its_own_place_and_a_place_between_its_nodes() {
         if let Some(cell) = grid.cell(between) {
             let sum: f64 = cell.weights.iter().sum();
             prop_assert!((sum - 1.0).abs() < 1.0e-12 && cell.weights.iter().all(|weight| (0.0..=1.0).contains(weight)));
+            for corner in cell.corners {
+                prop_assert_eq!(corner, grid.node_at(corner.column, corner.row));
+            }
         }
         prop_assert!(grid.rotation_at(column, row).is_some());
         prop_assert_eq!(grid.rotation_at(grid.columns, row), None);
