@@ -77,6 +77,11 @@ impl Scaling {
     }
 }
 
+/// True where what is wanted and the octets at hand bound memory and time: all but the two kinds of images (5.40, 5.41).
+pub(crate) fn unpacks_in_bounds(template: u16) -> bool {
+    TEMPLATES.contains(&template) && !matches!(template, 40 | 41)
+}
+
 /// Why a field packed like this is not read, if so.
 pub(crate) fn refusal(section: &Section<'_>) -> Option<Damage> {
     match section.u16(10) {

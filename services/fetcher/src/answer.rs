@@ -3,6 +3,7 @@
 //! Must not know: what was asked for beyond its range, when it is asked for again.
 
 use crate::retry::retry_after;
+use bytes::Bytes;
 use feeds::ByteRange;
 use reqwest::Response;
 use reqwest::header::{CONTENT_RANGE, DATE, HeaderName, LAST_MODIFIED, RETRY_AFTER};
@@ -21,7 +22,7 @@ pub struct Octets {
     /// Place of the first octet in the file.
     pub first: u64,
     /// The octets.
-    pub octets: Vec<u8>,
+    pub octets: Bytes,
     /// The file's strong entity tag.
     pub tag: Option<String>,
     /// What the server says of time.

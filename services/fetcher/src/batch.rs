@@ -119,7 +119,7 @@ impl Reader<'_> {
             let mut ended = Ok(());
             for (reading, outcome) in asked.into_iter().zip(outcomes) {
                 let checked = match outcome {
-                    Ok(octets) => self.checked(octets.into(), &reading, false),
+                    Ok(octets) => self.checked(octets, &reading, false),
                     Err(fault) => reason(fault).map(Err),
                 };
                 match checked {

@@ -29,10 +29,14 @@ pub async fn grid_of(
         let plan = plan_part(feed, run, 0, &IndexTexts::from([(first.index_path, Ok(text))]));
         for (number, wanted) in (1..).zip(plan.wanted.iter().take(TRIED_AT_MOST)) {
             let read = source.ranges(&wanted.file, &[wanted.range]).pop()?;
-            let Some(message) = read
-                .ok()
-                .and_then(|bytes| Some(whole_message(&bytes, wanted.range.last.is_none()).ok()?.to_vec()))
-            else {
+            let Some(message) = read.ok().and_then(|bytes| {
+                Some(
+                    whole_message(&bytes, wanted.range.last.is_none())
+                        .ok()?
+                        .to_vec()
+                        .into(),
+                )
+            }) else {
                 continue;
             };
             let request = DecodeRequest {
@@ -40,7 +44,7 @@ pub async fn grid_of(
                 number,
                 ask: Ask::At { places: Vec::new() },
             };
-            let fields = decoder.decode(&request).await.unwrap_or_default();
+            let fields = decoder.decode(request).await.unwrap_or_default();
             if let Some(grid) = fields.into_iter().find_map(|field| field.header.grid) {
                 return Some(grid);
             }

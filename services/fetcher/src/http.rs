@@ -7,6 +7,7 @@ use crate::etiquette::{HttpClient, in_full};
 use crate::folder::{ReadFault, SizeLimits};
 use crate::retry::Budget;
 use crate::secrets::without_passwords;
+use bytes::Bytes;
 use feeds::ByteRange;
 use reqwest::header::{ACCEPT_ENCODING, ETAG, IF_NONE_MATCH, RANGE};
 use reqwest::{Method, Response, StatusCode, Url};
@@ -124,7 +125,7 @@ impl HttpSource {
                     return Err(ReadFault::Absent);
                 }
                 let Octets { octets, tag, .. } = octets;
-                let text = String::from_utf8(octets)
+                let text = String::from_utf8(octets.into())
                     .map_err(|_| ReadFault::Unusable(format!("{path} is no text")))?;
                 if text.trim_start().starts_with('<') {
                     return Err(ReadFault::Unreachable(format!(
@@ -253,7 +254,7 @@ impl HttpSource {
             (StatusCode::RANGE_NOT_SATISFIABLE, Some(_)) => Ok(Answer::PastTheEnd),
             (StatusCode::OK, None) if request.method == Method::HEAD => Ok(Answer::Octets(Octets {
                 first: 0,
-                octets: Vec::new(),
+                octets: Bytes::new(),
                 tag: None,
                 times: times(&response),
             })),
@@ -334,7 +335,7 @@ impl HttpSource {
             )),
             _ => Ok(Answer::Octets(Octets {
                 first,
-                octets,
+                octets: octets.into(),
                 tag,
                 times,
             })),

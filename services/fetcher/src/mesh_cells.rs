@@ -75,7 +75,7 @@ impl CellFinder<'_> {
         decoder: &mut Decoder,
     ) -> Result<Vec<Vec<Node>>, FetchError> {
         let ask = Ask::NearestCells {
-            longitude: longitudes.to_vec(),
+            longitude: longitudes.clone(),
             places: places.to_vec(),
             around: CELLS_AROUND,
         };
@@ -98,11 +98,11 @@ impl CellFinder<'_> {
         decoder: &mut Decoder,
     ) -> Result<DecodedField, FetchError> {
         let request = DecodeRequest {
-            message: message.to_vec(),
+            message: message.clone(),
             number: 1,
             ask,
         };
-        let fields = decoder.decode(&request).await;
+        let fields = decoder.decode(request).await;
         let fields = fields.map_err(|failure| unusable(of, &failure.to_string()))?;
         (fields.into_iter().next()).ok_or_else(|| unusable(of, "the message holds no field"))
     }

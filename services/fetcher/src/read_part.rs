@@ -12,6 +12,7 @@ use crate::error::FetchError;
 use crate::watch::{PullEvent, PullWatcher};
 use feeds::{Feed, Found, PartPlan, WantedMessage};
 use forecast::{Gap, Sample};
+use futures_util::future::join_all;
 use std::collections::VecDeque;
 use std::sync::Mutex;
 use std::sync::PoisonError;
@@ -43,11 +44,30 @@ impl Decoders {
 /// A portion of at least so many messages that all stop the decoder speaks against the decoder, not the messages.
 const ENOUGH_TO_BLAME_THE_DECODER: usize = 8;
 
+/// Portions that are read at once: as many as a host is asked for at once, so that no connection waits for another's end.
+const PORTIONS_READ_AT_ONCE: usize = 4;
+
 /// The octets and fields of one reading, or why there are none.
 type ReadFields = Result<(u64, Vec<DecodedField>), (Gap, String)>;
 
 /// What one portion gave, reading by reading.
 type Outcomes = Vec<(Reading, ReadFields)>;
+
+/// Portions that have been read and wait to be decoded.
+type Received = tokio::sync::Mutex<mpsc::Receiver<Vec<ReadMessages>>>;
+
+/// The portions that nobody reads yet.
+struct Portions(Mutex<VecDeque<Vec<Reading>>>);
+
+impl Portions {
+    fn next(&self) -> Option<Vec<Reading>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).pop_front()
+    }
+
+    fn leave_the_rest(&self) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).clear();
+    }
+}
 
 /// What reading a part of a run needs beside its plan.
 pub struct PartReader<'a> {
@@ -74,11 +94,16 @@ impl PartReader<'_> {
     ) -> Result<(PartBuilder, u64), FetchError> {
         let wanted = plan.wanted.clone();
         let mut builder = PartBuilder::new(plan);
-        let portions = Mutex::new(batch::portions(&wanted));
+        let portions = Portions(Mutex::new(batch::portions(&wanted)));
+        // Beside those that are read and those that are decoded one waits, so that the network and the processor work at once.
+        let (sender, receiver) = mpsc::channel(1);
+        let receiver = tokio::sync::Mutex::new(receiver);
         let [first, second] = &mut decoders.pair;
-        let work = |decoder| self.decode_portions(&wanted, &portions, decoder);
-        // Both end by themselves, so that what one has read is kept although the other failed.
-        let (one, other) = tokio::join!(work(first), work(second));
+        let decode = |decoder| self.decode_portions(&wanted, &portions, &receiver, decoder);
+        // All end by themselves, so that what one has read is kept although another failed.
+        let reading = self.read_portions(&portions, sender);
+        let (read, one, other) = tokio::join!(reading, decode(first), decode(second));
+        read?;
         let mut outcomes: Outcomes = one?.into_iter().chain(other?).collect();
         // Whichever child was faster: a part is the same each time.
         outcomes.sort_by_key(|(reading, _)| reading.serves.first().copied());
@@ -92,30 +117,18 @@ impl PartReader<'_> {
         Ok((builder, octets))
     }
 
-    async fn decode_portions(
+    /// Reads portions, several at once, until none is left or one cannot be read; what is read is sent on.
+    async fn read_portions(
         &self,
-        wanted: &[WantedMessage],
-        portions: &Mutex<VecDeque<Vec<Reading>>>,
-        decoder: &mut Decoder,
-    ) -> Result<Outcomes, FetchError> {
-        let mut outcomes = Outcomes::new();
-        let next = || {
-            portions
-                .lock()
-                .unwrap_or_else(PoisonError::into_inner)
-                .pop_front()
-        };
-        let leave_the_rest = || {
-            portions.lock().unwrap_or_else(PoisonError::into_inner).clear();
-        };
-        // One portion waits while the one before it is decoded: the network and the processor work at once.
-        let (sender, receiver) = mpsc::channel(1);
-        let reading = async move {
-            while let Some(portion) = next() {
+        portions: &Portions,
+        sender: mpsc::Sender<Vec<ReadMessages>>,
+    ) -> Result<(), FetchError> {
+        let lane = |sender: mpsc::Sender<Vec<ReadMessages>>| async move {
+            while let Some(portion) = portions.next() {
                 let (read, ended) = self.reader.read(portion).await;
                 self.tell_of_octets();
                 if ended.is_err() {
-                    leave_the_rest();
+                    portions.leave_the_rest();
                 }
                 if sender.send(read).await.is_err() {
                     break;
@@ -124,18 +137,30 @@ impl PartReader<'_> {
             }
             Ok::<(), FetchError>(())
         };
-        let into = &mut outcomes;
-        let decoding = async move {
-            // Its own, so that it ends with this block and the reading side sees that nobody listens any more.
-            let mut receiver = receiver;
-            while let Some(read) = receiver.recv().await {
-                let decoded = self.decode_portion(read, wanted, decoder, into).await;
-                decoded.inspect_err(|_| leave_the_rest())?;
+        let lanes = (0..PORTIONS_READ_AT_ONCE).map(|_| lane(sender.clone()));
+        let ended = join_all(lanes).await;
+        ended.into_iter().collect()
+    }
+
+    async fn decode_portions(
+        &self,
+        wanted: &[WantedMessage],
+        portions: &Portions,
+        receiver: &Received,
+        decoder: &mut Decoder,
+    ) -> Result<Outcomes, FetchError> {
+        let mut outcomes = Outcomes::new();
+        loop {
+            let next = receiver.lock().await.recv().await;
+            let Some(read) = next else { break };
+            let decoded = self.decode_portion(read, wanted, decoder, &mut outcomes).await;
+            if decoded.is_err() {
+                portions.leave_the_rest();
+                // Those who read send to nobody any more; the other decoder takes what is left and ends.
+                receiver.lock().await.close();
             }
-            Ok::<(), FetchError>(())
-        };
-        let (read, decoded) = tokio::join!(reading, decoding);
-        read.and(decoded)?;
+            decoded?;
+        }
         Ok(outcomes)
     }
 
@@ -160,7 +185,7 @@ impl PartReader<'_> {
             match messages {
                 Ok(raw) => {
                     let of_reading = (1..).zip(&raw.messages).map(|(number, message)| DecodeRequest {
-                        message: message.to_vec(),
+                        message: message.clone(),
                         number,
                         ask: self.ask.clone(),
                     });
@@ -170,8 +195,7 @@ impl PartReader<'_> {
                 Err(fault) => outcomes.push((reading, Err(fault))),
             }
         }
-        let decoded = decoder.decode_batch(&requests).await;
-        drop(requests);
+        let decoded = decoder.decode_batch(requests).await;
         if let Some(last) = the_decoder_is_to_blame(&decoded) {
             return Err(FetchError::DecoderStops(last));
         }

@@ -7,6 +7,7 @@ use crate::error::FetchError;
 use crate::etiquette::HttpClient;
 use crate::folder::{FolderSource, ReadFault, SizeLimits};
 use crate::http::HttpSource;
+use bytes::Bytes;
 use feeds::{ByteRange, Coalescing, coalesce};
 use std::sync::Arc;
 use std::time::SystemTime;
@@ -131,13 +132,15 @@ impl Source {
         &self,
         path: &str,
         ranges: Vec<ByteRange>,
-    ) -> Result<Vec<Result<Vec<u8>, ReadFault>>, FetchError> {
+    ) -> Result<Vec<Result<Bytes, ReadFault>>, FetchError> {
         match self {
             Self::Folder(folder) => {
                 let (folder, path) = (Arc::clone(folder), path.to_owned());
-                spawn_blocking(move || folder.ranges(&path, &ranges))
-                    .await
-                    .map_err(interrupted)
+                let read = move || {
+                    let read = folder.ranges(&path, &ranges).into_iter();
+                    read.map(|octets| octets.map(Bytes::from)).collect()
+                };
+                spawn_blocking(read).await.map_err(interrupted)
             }
             Self::Http(source, limits) => over_http(source, path, &ranges, limits.message).await,
         }
@@ -149,8 +152,8 @@ async fn over_http(
     path: &str,
     ranges: &[ByteRange],
     most: u64,
-) -> Result<Vec<Result<Vec<u8>, ReadFault>>, FetchError> {
-    let mut outcomes: Vec<Result<Vec<u8>, ReadFault>> = vec![Err(ReadFault::Absent); ranges.len()];
+) -> Result<Vec<Result<Bytes, ReadFault>>, FetchError> {
+    let mut outcomes: Vec<Result<Bytes, ReadFault>> = vec![Err(ReadFault::Absent); ranges.len()];
     let mut asked = JoinSet::new();
     let bounds = Coalescing::default();
     for span in coalesce(ranges, bounds) {
@@ -181,7 +184,7 @@ fn cut(
     answer: &Result<Answer, ReadFault>,
     range: ByteRange,
     most: u64,
-) -> Result<Vec<u8>, ReadFault> {
+) -> Result<Bytes, ReadFault> {
     let (first, octets) = match answer {
         Ok(Answer::Octets(answer)) => (answer.first, &answer.octets),
         Ok(_) => return Err(ReadFault::Absent),
@@ -203,11 +206,10 @@ fn cut(
             "the message has {length} octets, more than {most}"
         )));
     }
-    let place = |octet: u64| usize::try_from(octet - first).unwrap_or(usize::MAX);
-    octets
-        .get(place(range.first)..place(to))
-        .map(<[u8]>::to_vec)
-        .ok_or(ReadFault::Absent)
+    let place = |octet: u64| usize::try_from(octet.checked_sub(first)?).ok();
+    let inside = |(from, to): &(usize, usize)| from <= to && *to <= octets.len();
+    let wanted = place(range.first).zip(place(to)).filter(inside);
+    wanted.map_or(Err(ReadFault::Absent), |(from, to)| Ok(octets.slice(from..to)))
 }
 
 fn interrupted(source: tokio::task::JoinError) -> FetchError {

@@ -1,25 +1,44 @@
-//! Many messages to one child without waiting for each answer: small messages cost less than the turns of the pipe.
+//! Many messages at once: those read in this process, and the rest to one child without waiting for each answer: small messages cost less than the turns of the pipe.
 //!
 //! Must not know: what the messages are.
 
-use super::protocol::{DecodeRequest, DecodedField, encode, frame};
+use super::protocol::{DecodeRequest, DecodedField, frame};
 use super::{
-    Broken, DecodeFailure, Decoder, MESSAGES_OF_ONE_CHILD, Running, Stop, how_it_ended, read_answer,
+    Broken, DecodeFailure, Decoder, MESSAGES_OF_ONE_CHILD, Running, Stop, here, how_it_ended, read_answer,
 };
 use std::time::Duration;
 use tokio::io::AsyncWriteExt;
 use tokio::process::ChildStdin;
+use tokio::task::spawn_blocking;
 
 /// What became of one message.
 pub type DecodeOutcome = Result<Vec<DecodedField>, DecodeFailure>;
 
 impl Decoder {
-    /// As [`Decoder::decode`] for each message in turn: one outcome for each, in order. A message that stops its child
-    /// costs only itself; those after it are given to another child.
-    pub async fn decode_batch(&mut self, requests: &[DecodeRequest]) -> Vec<DecodeOutcome> {
+    /// As [`Decoder::decode`] for each message in turn: one outcome for each, in order.
+    pub async fn decode_batch(&mut self, requests: Vec<DecodeRequest>) -> Vec<DecodeOutcome> {
+        let numbers: Vec<u32> = requests.iter().map(|request| request.number).collect();
+        let Ok(answers) = spawn_blocking(move || here::answers(requests)).await else {
+            return numbers.into_iter().map(ending).collect();
+        };
+        let for_child: Vec<DecodeRequest> = answers
+            .iter()
+            .filter_map(|answer| answer.as_ref().err().cloned())
+            .collect();
+        let mut by_child = self.decode_in_child(&for_child).await.into_iter();
+        let outcomes = answers.into_iter().map(|answer| match answer {
+            Ok(answer) => answer.map_err(DecodeFailure::Damaged),
+            Err(request) => by_child.next().unwrap_or_else(|| ending(request.number)),
+        });
+        outcomes.collect()
+    }
+
+    /// A message that stops its child costs only itself; those after it are given to another child.
+    async fn decode_in_child(&mut self, requests: &[DecodeRequest]) -> Vec<DecodeOutcome> {
         let mut outcomes = Vec::with_capacity(requests.len());
         while outcomes.len() < requests.len() {
             let rest = &requests[outcomes.len()..];
+            // Taken out, so that a call given up half way leaves no child with half a request.
             let running = match self.running.take() {
                 Some(running) if running.messages < MESSAGES_OF_ONE_CHILD => Ok(running),
                 _ => self.start().await,
@@ -74,6 +93,11 @@ impl Decoder {
     }
 }
 
+fn ending(message: u32) -> DecodeOutcome {
+    let why = Stop::Ended("the program is ending".to_owned());
+    Err(DecodeFailure::Stopped { message, why })
+}
+
 enum Trouble {
     Broken(Broken),
     Late(Duration),
@@ -82,7 +106,7 @@ enum Trouble {
 /// Writes all requests, then waits for ever: the reader ends the turn.
 async fn write_and_wait(pipe: &mut ChildStdin, requests: &[DecodeRequest]) {
     for request in requests {
-        let Ok(framed) = encode(request).and_then(|document| frame(&document)) else {
+        let Ok(framed) = frame(request) else {
             break;
         };
         if pipe.write_all(&framed).await.is_err() {

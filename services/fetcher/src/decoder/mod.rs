@@ -1,13 +1,14 @@
-//! GRIB messages decoded in a child process with limits of its own.
+//! GRIB messages decoded: in this process where their own octets bound what that takes, else in a child with limits of its own.
 //!
 //! Owns: the child's life (start, reuse, time-out, restart) and the words for how it ended.
 //! Must not know: what is wanted the values for, feeds, the store.
 //!
-//! A field may promise few octets and ask for much memory or time when it is unpacked. The `grid` crate checks what can
-//! be checked; what remains (an image that grows when decoded, a fault in a decoder) costs one message and one restart here.
+//! An image may promise few octets and ask for much memory or time when it is unpacked. What remains of that (an image that
+//! grows when decoded, a fault in a library's decoder) costs one message and one restart here.
 
 mod batch;
 mod cells;
+mod here;
 mod protocol;
 mod worker;
 
@@ -15,7 +16,7 @@ pub use batch::DecodeOutcome;
 pub use protocol::{Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue};
 pub use worker::run_worker;
 
-use protocol::{Answer, encode, frame};
+use protocol::{Answer, frame};
 use std::path::PathBuf;
 use std::process::{ExitStatus, Stdio};
 use std::time::Duration;
@@ -113,28 +114,14 @@ impl Decoder {
     ///
     /// # Errors
     /// The message is damaged as a whole, or the child was stopped; the next call starts another.
-    pub async fn decode(&mut self, request: &DecodeRequest) -> Result<Vec<DecodedField>, DecodeFailure> {
-        // Taken out, so that a call given up half way leaves no child with half a request.
-        let mut running = match self.running.take() {
-            Some(running) if running.messages < MESSAGES_OF_ONE_CHILD => running,
-            _ => self.start().await?,
+    pub async fn decode(&mut self, request: DecodeRequest) -> DecodeOutcome {
+        let message = request.number;
+        let outcomes = self.decode_batch(vec![request]).await;
+        let gone = || DecodeFailure::Stopped {
+            message,
+            why: Stop::UnusableAnswer,
         };
-        running.messages += 1;
-        let exchange = exchange(&mut running, request, self.limits.answer_octets);
-        let outcome = tokio::time::timeout(self.limits.time, exchange).await;
-        let why = match outcome {
-            Ok(Ok(answer)) => {
-                self.running = Some(running);
-                return answer.map_err(DecodeFailure::Damaged);
-            }
-            Ok(Err(Broken::Answer)) => Stop::UnusableAnswer,
-            Ok(Err(Broken::Pipe)) => how_it_ended(running).await,
-            Err(_) => Stop::TimeLimit(self.limits.time),
-        };
-        Err(DecodeFailure::Stopped {
-            message: request.number,
-            why,
-        })
+        outcomes.into_iter().next().unwrap_or_else(|| Err(gone()))
     }
 
     async fn start(&self) -> Result<Running, DecodeFailure> {
@@ -155,7 +142,7 @@ impl Decoder {
         let pipes = child.stdin.take().zip(child.stdout.take());
         let (mut requests, answers) =
             pipes.ok_or_else(|| not_started(std::io::Error::other("the child has no pipes")))?;
-        let limits = frame(&encode(&self.limits).map_err(not_started)?).map_err(not_started)?;
+        let limits = frame(&self.limits).map_err(not_started)?;
         requests.write_all(&limits).await.map_err(not_started)?;
         Ok(Running {
             child,
@@ -172,19 +159,6 @@ enum Broken {
     Pipe,
     /// It said something that cannot be understood, or too much.
     Answer,
-}
-
-async fn exchange(running: &mut Running, request: &DecodeRequest, longest: u32) -> Result<Answer, Broken> {
-    let request = encode(request)
-        .and_then(|request| frame(&request))
-        .map_err(|_| Broken::Answer)?;
-    running
-        .requests
-        .write_all(&request)
-        .await
-        .map_err(|_| Broken::Pipe)?;
-    running.requests.flush().await.map_err(|_| Broken::Pipe)?;
-    read_answer(&mut running.answers, longest).await
 }
 
 async fn read_answer(answers: &mut ChildStdout, longest: u32) -> Result<Answer, Broken> {

@@ -1,5 +1,6 @@
 //! What the two processes say to each other: frames of a length (four octets, big-endian) and a postcard document.
 
+use bytes::Bytes;
 use forecast::{Node, Sample};
 use grid::{Damage, FieldHeader};
 use seaway::LatLon;
@@ -48,7 +49,7 @@ pub enum Ask {
     /// The cells of an unstructured mesh nearest to each place. The message holds the latitudes of its cells.
     NearestCells {
         /// Exactly one message, from `GRIB` to `7777`: the longitudes of the same cells.
-        longitude: Vec<u8>,
+        longitude: Bytes,
         /// The places.
         places: Vec<LatLon>,
         /// Cells for each place, the nearest included ([`forecast::mesh::CELLS_AROUND`]).
@@ -67,7 +68,7 @@ pub enum Ask {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DecodeRequest {
     /// Exactly one message, from `GRIB` to `7777`.
-    pub message: Vec<u8>,
+    pub message: Bytes,
     /// Its number, for errors.
     pub number: u32,
     /// What is wanted.
@@ -128,12 +129,10 @@ pub struct PlaceValue {
 /// What the child answers: the fields of the message, or why it is no message.
 pub(super) type Answer = Result<Vec<DecodedField>, Damage>;
 
-pub(super) fn encode<T: Serialize>(document: &T) -> io::Result<Vec<u8>> {
-    postcard::to_allocvec(document).map_err(io::Error::other)
-}
-
-/// A document with its length before it.
-pub(super) fn frame(document: &[u8]) -> io::Result<Vec<u8>> {
-    let length = u32::try_from(document.len()).map_err(io::Error::other)?;
-    Ok([&length.to_be_bytes(), document].concat())
+/// A document as a frame: its length, then itself.
+pub(super) fn frame<T: Serialize>(document: &T) -> io::Result<Vec<u8>> {
+    let mut framed = postcard::to_extend(document, vec![0; 4]).map_err(io::Error::other)?;
+    let length = u32::try_from(framed.len() - 4).map_err(io::Error::other)?;
+    framed[..4].copy_from_slice(&length.to_be_bytes());
+    Ok(framed)
 }

@@ -3,10 +3,10 @@
 //! Must not know: anything beyond its pipes; it is given no environment and opens no file.
 
 use super::cells;
+use super::protocol::frame;
 use super::protocol::{
     Answer, Ask, DecodeRequest, DecodedField, DecodedValues, Limits, NodeValue, PlaceValue,
 };
-use super::protocol::{encode, frame};
 use forecast::{Gap, Node};
 use grid::{Damage, Fault, FieldHeader, Frame, GridDefinition, Message};
 use rustix::process::{Resource, Rlimit, setrlimit};
@@ -36,7 +36,7 @@ fn serve(requests: &mut impl Read, answers: &mut impl Write) -> io::Result<()> {
     };
     bind(&limits)?;
     while let Some(request) = read_document::<DecodeRequest>(requests)? {
-        answers.write_all(&frame(&encode(&answer(&request))?)?)?;
+        answers.write_all(&frame(&answer(&request))?)?;
         answers.flush()?;
     }
     Ok(())
@@ -71,10 +71,13 @@ fn read_document<T: DeserializeOwned>(requests: &mut impl Read) -> io::Result<Op
 fn answer(request: &DecodeRequest) -> Answer {
     let message = the_only_message(&request.message, request.number)?;
     let fields = grid::read_fields(&message)?;
-    Ok(fields
-        .into_iter()
-        .map(|header| decode_field(&message, header, &request.ask))
-        .collect())
+    Ok(decode_fields(&message, fields, &request.ask))
+}
+
+/// What was asked for, of each field.
+pub(super) fn decode_fields(message: &Message<'_>, fields: Vec<FieldHeader>, ask: &Ask) -> Vec<DecodedField> {
+    let decode = |header| decode_field(message, header, ask);
+    fields.into_iter().map(decode).collect()
 }
 
 /// The message that these octets are, no more and no less.

@@ -35,7 +35,7 @@ fn place(lat: f64, lon: f64) -> LatLon {
 
 fn request(message: &[u8], number: u32, ask: Ask) -> DecodeRequest {
     DecodeRequest {
-        message: message.to_vec(),
+        message: message.to_vec().into(),
         number,
         ask,
     }
@@ -70,7 +70,7 @@ async fn a_field_that_fails_costs_no_other_and_the_child_goes_on() {
     };
     let both = &messages(&bytes)[4];
     let mut decoder = Decoder::new(worker(), Limits::default());
-    let whole = decoder.decode(&request(both, 5, at(50.0, -4.0))).await.unwrap();
+    let whole = decoder.decode(request(both, 5, at(50.0, -4.0))).await.unwrap();
     assert_eq!(whole.len(), 2);
     let mut harmed = both.clone();
     let second = harmed
@@ -78,10 +78,7 @@ async fn a_field_that_fails_costs_no_other_and_the_child_goes_on() {
         .rposition(|five| five == [0, 0, 0, 49, 5])
         .unwrap();
     harmed[second + 10] = 61;
-    let fields = decoder
-        .decode(&request(&harmed, 5, at(50.0, -4.0)))
-        .await
-        .unwrap();
+    let fields = decoder.decode(request(&harmed, 5, at(50.0, -4.0))).await.unwrap();
     assert_eq!(fields[0], whole[0]);
     let damage = fields[1].outcome.as_ref().unwrap_err();
     assert_eq!(
@@ -102,7 +99,7 @@ async fn nodes_around_places_come_once_each_with_their_samples() {
         ring: 1,
     };
     let fields = decoder
-        .decode(&request(&messages(&bytes)[0], 1, ask))
+        .decode(request(&messages(&bytes)[0], 1, ask))
         .await
         .unwrap();
     let Ok(DecodedValues::Around { nodes, samples }) = &fields[0].outcome else {
@@ -116,7 +113,7 @@ async fn nodes_around_places_come_once_each_with_their_samples() {
         header.grid.as_ref().map(grid::GridDefinition::hash)
     );
     let near = decoder
-        .decode(&request(&messages(&bytes)[0], 1, Ask::At { places }))
+        .decode(request(&messages(&bytes)[0], 1, Ask::At { places }))
         .await
         .unwrap();
     let Ok(DecodedValues::At(values)) = &near[0].outcome else {
@@ -135,16 +132,13 @@ async fn values_of_a_lambert_grid_are_read_at_places_and_never_kept() {
     };
     let winds = &messages(&bytes)[5];
     let mut decoder = Decoder::new(worker(), Limits::default());
-    let at = decoder
-        .decode(&request(winds, 6, at(33.9, -132.0)))
-        .await
-        .unwrap();
+    let at = decoder.decode(request(winds, 6, at(33.9, -132.0))).await.unwrap();
     assert!(at.len() == 2 && bilinear(&at[0]).is_finite());
     let ask = Ask::Around {
         places: vec![place(33.9, -132.0)],
         ring: 1,
     };
-    for field in decoder.decode(&request(winds, 6, ask)).await.unwrap() {
+    for field in decoder.decode(request(winds, 6, ask)).await.unwrap() {
         let words = field.outcome.unwrap_err().in_file("f");
         assert!(
             words.starts_with("unsupported: template 3.30 where values are to be kept"),
@@ -168,7 +162,7 @@ async fn octets_that_are_not_one_message_are_named() {
         (all[..2].concat(), "more octets"),
     ] {
         let failure = decoder
-            .decode(&request(&octets, 7, at(50.0, -4.0)))
+            .decode(request(&octets, 7, at(50.0, -4.0)))
             .await
             .unwrap_err();
         assert!(
@@ -176,10 +170,7 @@ async fn octets_that_are_not_one_message_are_named() {
             "{failure}"
         );
     }
-    let fields = decoder
-        .decode(&request(&all[0], 1, at(50.0, -4.0)))
-        .await
-        .unwrap();
+    let fields = decoder.decode(request(&all[0], 1, at(50.0, -4.0))).await.unwrap();
     assert!(bilinear(&fields[0]) > 90_000.0, "the child goes on");
 }
 
@@ -221,12 +212,21 @@ async fn a_field_that_grows_beyond_the_memory_limit_is_a_failure_and_the_next_is
     };
     let mut decoder = Decoder::new(worker(), limits);
     let failure = decoder
-        .decode(&request(&grown(&bytes), 3, at(45.0, 2.0)))
+        .decode(request(&grown(&bytes), 3, at(45.0, 2.0)))
         .await
         .unwrap_err();
     assert_eq!(failure.to_string(), "message 3: decoder stopped: memory limit");
-    let fields = decoder.decode(&request(&bytes, 1, at(45.0, 2.0))).await.unwrap();
+    let fields = decoder.decode(request(&bytes, 1, at(45.0, 2.0))).await.unwrap();
     assert!((200.0..330.0).contains(&bilinear(&fields[0])));
+}
+
+/// Whole fields of coordinates are always read by the child.
+fn of_coordinates() -> Ask {
+    Ask::NearestCells {
+        longitude: Vec::new().into(),
+        places: Vec::new(),
+        around: 1,
+    }
 }
 
 #[tokio::test]
@@ -237,7 +237,7 @@ async fn a_child_that_never_answers_is_ended() {
     };
     let mut decoder = Decoder::new(shell("while read line; do :; done"), limits);
     let failure = decoder
-        .decode(&request(b"GRIB", 9, at(0.0, 0.0)))
+        .decode(request(b"GRIB", 9, of_coordinates()))
         .await
         .unwrap_err();
     let DecodeFailure::Stopped {
@@ -257,7 +257,7 @@ async fn a_child_that_never_answers_is_ended() {
 async fn children_that_end_or_answer_too_much_are_failures() {
     let mut decoder = Decoder::new(shell("head -c 30 > /dev/null; kill -9 $$"), Limits::default());
     let failure = decoder
-        .decode(&request(&[0; 100], 2, at(0.0, 0.0)))
+        .decode(request(&[0; 100], 2, of_coordinates()))
         .await
         .unwrap_err();
     assert_eq!(
@@ -266,13 +266,13 @@ async fn children_that_end_or_answer_too_much_are_failures() {
     );
     let mut decoder = Decoder::new(shell("printf '\\177\\0\\0\\0'; exec cat"), Limits::default());
     let failure = decoder
-        .decode(&request(&[0; 100], 2, at(0.0, 0.0)))
+        .decode(request(&[0; 100], 2, of_coordinates()))
         .await
         .unwrap_err();
     assert_eq!(failure.to_string(), "message 2: decoder stopped: unusable answer");
     let nowhere = WorkerCommand("/no/such/program".into(), Vec::new());
     let failure = Decoder::new(nowhere, Limits::default())
-        .decode(&request(&[], 2, at(0.0, 0.0)))
+        .decode(request(&[], 2, of_coordinates()))
         .await
         .unwrap_err();
     assert!(matches!(failure, DecodeFailure::NotStarted { .. }), "{failure}");

@@ -50,7 +50,7 @@ impl Tree {
 
     fn nearest(&self, longitude: &[u8]) -> Ask {
         Ask::NearestCells {
-            longitude: longitude.to_vec(),
+            longitude: longitude.to_vec().into(),
             places: POINTS.map(|(_, lat, lon)| place(lat, lon)).to_vec(),
             around: CELLS_AROUND,
         }
@@ -67,7 +67,7 @@ impl Tree {
 }
 
 async fn only_field(decoder: &mut Decoder, message: &[u8], ask: Ask) -> DecodedField {
-    let mut fields = decoder.decode(&request(message, 1, ask)).await.unwrap();
+    let mut fields = decoder.decode(request(message, 1, ask)).await.unwrap();
     assert_eq!(fields.len(), 1);
     fields.remove(0)
 }
@@ -224,10 +224,10 @@ async fn a_mesh_that_grows_beyond_the_limits_costs_one_message() {
         let ask = tree.nearest(&with_constant_cells(&longitude, cells));
         request(&with_constant_cells(&latitude, cells), 1, ask)
     };
-    let failure = decoder.decode(&large(1 << 25)).await.unwrap_err();
+    let failure = decoder.decode(large(1 << 25)).await.unwrap_err();
     assert!(matches!(failure, DecodeFailure::Stopped { .. }), "{failure}");
     // Half a thousandth of it, all at one spot: read, and no place is inside.
-    let fields = decoder.decode(&large(1 << 14)).await.unwrap();
+    let fields = decoder.decode(large(1 << 14)).await.unwrap();
     assert_eq!(
         fields[0].outcome,
         Ok(DecodedValues::NearestCells(vec![Vec::new(); POINTS.len()]))

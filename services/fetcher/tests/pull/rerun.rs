@@ -4,6 +4,7 @@ use crate::tree::{LATER, Tree, at, missing, run, sample, worker};
 use fetcher::FetchError;
 use fetcher::decoder::WorkerCommand;
 use forecast::{Gap, Parameter, SourceId, Step};
+use std::path::PathBuf;
 
 #[tokio::test]
 async fn a_second_pull_changes_nothing() {
@@ -99,6 +100,7 @@ async fn one_source_that_is_not_there_leaves_the_others() {
 #[tokio::test]
 async fn without_a_decoder_nothing_is_kept_and_no_message_is_blamed() {
     let tree = Tree::with("gfs", 12).await;
+    let as_they_are = packed_as_images(&tree);
     let absent = WorkerCommand("/no/such/program".into(), Vec::new());
     let error = tree
         .try_pull(&["gfs"], LATER, &absent)
@@ -120,6 +122,33 @@ async fn without_a_decoder_nothing_is_kept_and_no_message_is_blamed() {
             .expect("a store"),
         None
     );
+    for (path, octets) in as_they_are {
+        std::fs::write(path, octets).expect("a file");
+    }
     let report = tree.try_pull(&["gfs"], LATER, &worker()).await.expect("a report");
     assert_eq!(run(&report).parts_written, [0]);
+}
+
+/// Says of each message that an image holds its values (template 5.41), so that a decoding child is asked for it. Returns the files as
+/// they were. Source: WMO FM 92 GRIB2, section 5, octets 5 and 10-11.
+fn packed_as_images(tree: &Tree) -> Vec<(PathBuf, Vec<u8>)> {
+    let mut before = Vec::new();
+    for step in 0..=12 {
+        let path = tree.file("gfs", step).0;
+        let octets = std::fs::read(&path).expect("a file");
+        let mut changed = octets.clone();
+        for frame in grid::split(&octets) {
+            let grid::Frame::Message(message) = frame else {
+                panic!("a damaged message")
+            };
+            let mut at = message.offset as usize + 16;
+            while octets[at + 4] != 5 {
+                at += u32::from_be_bytes(octets[at..at + 4].try_into().expect("four octets")) as usize;
+            }
+            changed[at + 9..at + 11].copy_from_slice(&41_u16.to_be_bytes());
+        }
+        std::fs::write(&path, changed).expect("a file");
+        before.push((path, octets));
+    }
+    before
 }

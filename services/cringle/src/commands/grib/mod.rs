@@ -97,11 +97,11 @@ impl Reading<'_> {
             places: self.arguments.at.clone(),
         };
         let request = DecodeRequest {
-            message: message.bytes.to_vec(),
+            message: message.bytes.to_vec().into(),
             number: message.number,
             ask,
         };
-        let fields = match self.decoder.decode(&request).await {
+        let fields = match self.decoder.decode(request).await {
             Ok(fields) => fields,
             Err(DecodeFailure::Damaged(damage)) => {
                 return self.damage(name, &damage.in_message_at(message.offset));
