@@ -2,7 +2,7 @@
 
     pip install eccodes numpy && python3 tests/bench/fetch_full_size.py [--steps 81] [--rounds 3] [--only PACKING]
 
-Makes the messages (full_size_pool.py, in a temporary folder), builds services/fetcher/examples/fetch_full_size.rs in release,
+Makes the messages (full_size_pool.py, in a temporary folder), builds services/fetcher/examples/fetch_full_size in release,
 starts the replica as a process of its own and pulls from it: 31 members, five parameters, 100 places in 45-60 N, 12 W-25 E.
 The whole run (81 steps, GEFS' own packing 5.3) is pulled once; five steps of it in each packing, from a paced replica, and
 with a parameter left out between others, in several rounds of which the median and range are printed.
@@ -31,8 +31,8 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 SHARED = pathlib.Path(os.environ.get("CRINGLE_SHARED", ROOT.parent / "shared"))
 RUN, MEMBERS, PARAMETERS, SHORT = "2030-05-13T00:00:00Z", 31, 5, 5
 PACE = 10_000_000
-# 1 Gbit/s in all: the fetcher takes four bodies from a host at once.
-GIGABIT, BODIES = 125_000_000, 4
+# 1 Gbit/s, octets a second of all bodies together.
+GIGABIT = 125_000_000
 TICKS = os.sysconf("SC_CLK_TCK")
 CODES = {
     "gust": pool.GUST, "air-temperature": pool.AIR, "wind-u": pool.U, "wind-v": pool.V, "pressure": pool.PRESSURE,
@@ -135,9 +135,9 @@ def check_values(program, store, fields, codes):
         sys.exit(f"kept are {sorted(kept['fields'])}")
 
 
-def ensemble(program, folder, made, packing, steps, pace=0, mode="pull"):
+def ensemble(program, folder, made, packing, steps, pace=0, line=0, mode="pull"):
     codes = [name for name in CODES if mode == "pull" or name != "air-temperature"]
-    server = Server(program, "serve", RUN, MEMBERS, steps, folder / packing, pace)
+    server = Server(program, "serve", RUN, MEMBERS, steps, folder / packing, pace, line)
     with tempfile.TemporaryDirectory() as kept:
         store = f"{kept}/store.db"
         took = measured([program, mode, server.address, RUN, 3 * (steps - 1), store])
@@ -148,6 +148,28 @@ def ensemble(program, folder, made, packing, steps, pace=0, mode="pull"):
         check_values(program, store, made[packing][1], codes)
         took["store"] = os.path.getsize(store)
     return took
+
+
+def download(program, folder, packing, steps):
+    """Wall time of the same octets over the same line, of which nothing is made."""
+    server = Server(program, "serve", RUN, MEMBERS, steps, folder / packing, 0, GIGABIT)
+    took = measured([program, "download", server.address, RUN, 3 * (steps - 1)])
+    return took | server.end()
+
+
+def beside_the_download(program, folder, made, packing, steps, rounds):
+    """Pull and download in turns."""
+    pulls, longer = [], []
+    for _ in range(rounds):
+        alone = download(program, folder, packing, steps)
+        pulls.append(ensemble(program, folder, made, packing, steps, line=GIGABIT))
+        longer.append(pulls[-1]["wall"] / alone["wall"])
+        of_line = alone["octets_received"] / GIGABIT
+        if alone["octets_received"] != pulls[-1]["octets_received"]:
+            sys.exit(f"{alone['octets_received']:,} octets alone, {pulls[-1]['octets_received']:,} by the pull")
+    row(f"{packing}, {steps} steps, over a line of 1 Gbit/s", pulls)
+    print(f"\n{packing}: the download alone took {alone['wall']:.1f} s ({of_line:.1f} s by the line's rate, {alone['parent']:.1f} s of "
+          f"processor time); the pull {statistics.median(longer):.2f} ({min(longer):.2f}-{max(longer):.2f}) times that.\n")  # fmt: skip
 
 
 def subset(program):
@@ -215,12 +237,7 @@ def main():
         if chosen.gigabit:
             steps = min(chosen.steps, 2 * SHORT)
             for packing in ("5.3", "5.42"):
-                took = rounds(packing=packing, steps=steps, pace=GIGABIT // BODIES)
-                row(f"{packing}, {steps} steps, at 1 Gbit/s", took)
-                alone = [one["octets_received"] / GIGABIT for one in took]
-                longer = [one["wall"] / of_line for one, of_line in zip(took, alone)]
-                print(f"\n{packing}: the download alone {alone[0]:.1f} s, the pull {statistics.median(longer):.2f} "
-                      f"({min(longer):.2f}-{max(longer):.2f}) times that.\n")  # fmt: skip
+                beside_the_download(program, folder, made, packing, steps, chosen.rounds)
             return
         for packing in [chosen.only] if chosen.only else pool.PACKINGS:
             row(f"{packing}, {SHORT} steps", rounds(packing=packing, steps=SHORT))

@@ -24,7 +24,7 @@ pub enum FetchError {
     /// The decoding child cannot be started or reached: nothing can be said of any message.
     #[error("messages cannot be decoded; see that the program's own file may be run, then run again")]
     Decoder(#[source] DecodeFailure),
-    /// Every message stops the decoding child: more likely its limits or the program are at fault than all of them.
+    /// Every message that needs it stops the decoding child: more likely its limits or the program are at fault than all of them.
     #[error(
         "the decoder stops at every message, last at {0}; nothing was kept of them: raise its limits or report this"
     )]

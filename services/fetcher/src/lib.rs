@@ -1,6 +1,6 @@
 //! Finds the newest runs of the open forecasts, reads the wanted messages, has them decoded and keeps their values.
 //!
-//! Owns: what is pulled and when, reading within bounds, the decoding children, the report of a pull.
+//! Owns: what is pulled and when, reading within bounds, the decoding children for what needs one, the report of a pull.
 //! Is given: a plan, a store, an instant. Must not know: rules, advisories, pages, how SQL or GRIB are written.
 
 mod access;

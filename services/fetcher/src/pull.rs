@@ -23,7 +23,7 @@ use tokio::sync::OnceCell;
 
 /// How far back a run is looked for. Older ones are of no use to a session that is yet to come.
 const LOOK_BACK_HOURS: i64 = 72;
-/// Sources pulled side by side: a slow one does not hold up the others, and each has two decoding children.
+/// Sources pulled side by side: a slow one does not hold up the others, and each has two decoders.
 const SOURCES_AT_ONCE: usize = 3;
 
 /// What to pull, for which places, as of when.

@@ -18,7 +18,7 @@ use std::sync::Mutex;
 use std::sync::PoisonError;
 use tokio::sync::mpsc;
 
-/// Two decoding children, started with their first message: one for each core of a small machine.
+/// Two decoders, one for each core of a small machine; each starts a child with the first message that needs one.
 #[derive(Debug)]
 pub struct Decoders {
     pair: [Decoder; 2],

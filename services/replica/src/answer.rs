@@ -6,6 +6,7 @@ use crate::book::FaultBook;
 use crate::content::Content;
 use crate::fault::Fault;
 use crate::index::IndexKind;
+use crate::line::Line;
 use crate::message_lies;
 use crate::misfortune;
 use crate::range::{Asked, asked};
@@ -29,6 +30,7 @@ pub(crate) struct Answerer {
     tree: OpenTree,
     faults: Arc<FaultBook>,
     recent: Mutex<VecDeque<DateTime<Utc>>>,
+    line: Option<Arc<Line>>,
 }
 
 /// An answer with what its delivery needs.
@@ -42,11 +44,17 @@ pub(crate) struct Answer {
 impl Answerer {
     pub fn new(settings: ReplicaSettings, tree: OpenTree, faults: Arc<FaultBook>) -> Self {
         Self {
+            line: settings.line.map(Line::new).map(Arc::new),
             settings,
             tree,
             faults,
             recent: Mutex::default(),
         }
+    }
+
+    /// The line that all bodies share, if there is one.
+    pub fn line(&self) -> Option<Arc<Line>> {
+        self.line.clone()
     }
 
     pub fn now(&self) -> DateTime<Utc> {

@@ -3,6 +3,7 @@
 //! Owns: sockets, pace, and how a body breaks off. Must not know: files.
 
 use crate::answer::{Answer, Answerer};
+use crate::line::Line;
 use crate::request::{Head, Request, read};
 use crate::response::{Ending, Pace, Response};
 use crate::seen::{Log, Sent};
@@ -39,6 +40,7 @@ struct Connection {
     stream: TcpStream,
     /// What came and is not a whole request yet.
     came: Vec<u8>,
+    line: Option<Arc<Line>>,
 }
 
 /// Serves a connection to its end.
@@ -48,6 +50,7 @@ pub(crate) async fn serve(stream: TcpStream, answerer: Arc<Answerer>, log: Arc<L
     let mut connection = Connection {
         stream,
         came: Vec::new(),
+        line: answerer.line(),
     };
     loop {
         let request = match connection.next().await? {
@@ -162,6 +165,9 @@ impl Connection {
             sent.fetch_add(piece.len() as u64, Ordering::Relaxed);
             self.stream.write_all(&piece).await?;
             done += piece.len() as u64;
+            if let Some(line) = &self.line {
+                tokio::time::sleep_until(line.passed(piece.len() as u64, Instant::now())).await;
+            }
             let until = match pace {
                 Pace::Unbounded => continue,
                 Pace::PerSecond(rate) => began + Duration::from_secs_f64(done as f64 / rate.max(1) as f64),

@@ -28,6 +28,7 @@ mod fault;
 mod full_size;
 mod index;
 mod index_lies;
+mod line;
 mod message;
 mod message_lies;
 mod misfortune;

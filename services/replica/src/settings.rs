@@ -14,6 +14,8 @@ pub struct ReplicaSettings {
     pub publication: Publication,
     /// Octets per second of each body; none for as fast as the machine can.
     pub pace: Option<u64>,
+    /// Octets per second of all bodies together, as over one line; none for as fast as the machine can.
+    pub line: Option<u64>,
     /// Most requests within a minute of the clock; further ones are sent to a block page with status 302.
     pub requests_per_minute: Option<u32>,
 }
@@ -31,6 +33,7 @@ impl ReplicaSettings {
             clock,
             publication: Publication::Everything,
             pace: None,
+            line: None,
             requests_per_minute: None,
         }
     }

@@ -15,6 +15,7 @@ use fetcher::decoder::{
 };
 use seaway::LatLon;
 use shared_files::shared;
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 fn shared_file(name: &str) -> Option<Vec<u8>> {
@@ -276,4 +277,33 @@ async fn children_that_end_or_answer_too_much_are_failures() {
         .await
         .unwrap_err();
     assert!(matches!(failure, DecodeFailure::NotStarted { .. }), "{failure}");
+}
+
+/// Which packings the decoder has a child for. No source: the project's own choice; the messages were written by ecCodes.
+#[tokio::test]
+async fn a_child_is_started_for_images_and_coordinates_only() {
+    let nowhere = WorkerCommand("/no/such/program".into(), Vec::new());
+    let mut decoder = Decoder::new(nowhere, Limits::default());
+    let bytes = std::fs::read(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../fixtures/packings/fields.grib2"
+    ))
+    .unwrap();
+    let (mut here, mut by_child) = (BTreeSet::new(), BTreeSet::new());
+    for message in messages(&bytes) {
+        let frame = grid::split(&message).remove(0);
+        let grid::Frame::Message(whole) = frame else {
+            panic!("{frame:?}")
+        };
+        let packing = grid::read_fields(&whole).unwrap()[0].packing_template;
+        match decoder.decode(request(&message, 1, at(50.0, -4.0))).await {
+            Ok(_) => here.insert(packing),
+            Err(DecodeFailure::NotStarted { .. }) => by_child.insert(packing),
+            Err(failure) => panic!("{failure}"),
+        };
+    }
+    assert_eq!(here, BTreeSet::from([0, 2, 3, 4, 42]));
+    assert_eq!(by_child, BTreeSet::from([40, 41]));
+    let coordinates = decoder.decode(request(b"GRIB", 1, of_coordinates())).await;
+    assert!(matches!(coordinates, Err(DecodeFailure::NotStarted { .. })));
 }

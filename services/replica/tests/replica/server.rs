@@ -165,7 +165,7 @@ fn a_connection_serves_one_request_after_another() {
 fn a_pace_changes_no_octet() {
     let tree = tree();
     let mut settings = ReplicaSettings::folder(tree.path(), fixed_clock(at("2030-05-13T05:00:00Z")));
-    settings.pace = Some(100 << 20);
+    (settings.pace, settings.line) = (Some(100 << 20), Some(200 << 20));
     let replica = Replica::start(settings).unwrap();
     assert_eq!(get(&replica, "/big", &[]).body, vec![7; 1 << 20]);
     assert_eq!(replica.requests()[0].body_octets, 1 << 20);

@@ -1,6 +1,6 @@
 //! `cringle grib`: the values of GRIB2 files at places, a line for each field and place, for people and for programs.
 //!
-//! Owns: reading the files, telling damage. Must not know: how values are decoded, which the decoding child does.
+//! Owns: reading the files, telling damage. Must not know: how values are decoded, which the decoder does.
 
 mod lines;
 mod source;

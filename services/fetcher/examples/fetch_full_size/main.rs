@@ -1,16 +1,20 @@
-//! The three processes of `tests/bench/fetch_full_size.py`, which measures them from outside, and a look at what was kept.
+//! The processes of `tests/bench/fetch_full_size.py`, which measures them from outside, and a look at what was kept.
 //!
 //! Owns: what is served and what is pulled. Prints JSON lines. Must not know: memory and time, how figures are shown.
 //!
-//!     fetch_full_size serve RUN MEMBERS STEPS POOL PACE    a full-size ensemble; PACE 0 for none. Ends with its input.
+//!     fetch_full_size serve RUN MEMBERS STEPS POOL PACE LINE    a full-size ensemble; octets a second of each body and of all
+//!                                                          together, 0 for no bound. Ends with its input.
 //!     fetch_full_size serve-folder FOLDER NOW              a tree of files, as of NOW
 //!     fetch_full_size pull ADDRESS RUN LAST_STEP STORE     five parameters of GEFS by byte ranges for 100 places
+//!     fetch_full_size download ADDRESS RUN LAST_STEP       the same octets, of which nothing is made
 //!     fetch_full_size pull-four ADDRESS RUN LAST_STEP STORE    the catalogue's four, between which one is left out
 //!     fetch_full_size pull-subset ADDRESS NOW STORE        one venue's GFS run by the subset service
 //!     fetch_full_size look RUN STORE                       the values kept at one node, each once
 //!     fetch_full_size decode-worker                        the decoding child
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints")]
+
+mod download;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use feeds::{Catalogue, Feed};
@@ -44,7 +48,9 @@ fn main() -> ExitCode {
     let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match arguments.as_slice() {
         ["decode-worker"] => return run_worker(),
-        ["serve", run, members, steps, pool, pace] => full_size(run, members, steps, pool, pace),
+        ["serve", run, members, steps, pool, pace, line] => {
+            full_size(run, members, steps, pool, (pace, line))
+        }
         ["serve-folder", folder, now] => folder_as_of(folder, now),
         rest => in_runtime(rest),
     };
@@ -64,6 +70,7 @@ fn in_runtime(arguments: &[&str]) -> Result<(), Failure> {
                 pull_ensemble(address, run, last, AIR_TEMPERATURE, store).await
             }
             ["pull-four", address, run, last, store] => pull_ensemble(address, run, last, "", store).await,
+            ["download", address, run, last] => download_ensemble(address, run, last).await,
             ["pull-subset", address, now, store] => pull_subset(address, now, store).await,
             ["look", run, store] => look(run, store).await,
             _ => Err("the words at the top of this file say what can be asked".into()),
@@ -71,7 +78,13 @@ fn in_runtime(arguments: &[&str]) -> Result<(), Failure> {
     })
 }
 
-fn full_size(run: &str, members: &str, steps: &str, pool: &str, pace: &str) -> Result<(), Failure> {
+fn full_size(
+    run: &str,
+    members: &str,
+    steps: &str,
+    pool: &str,
+    (pace, line): (&str, &str),
+) -> Result<(), Failure> {
     let tree = VirtualTree::full_size(FullSize {
         run: run.parse()?,
         members: members.parse()?,
@@ -80,7 +93,8 @@ fn full_size(run: &str, members: &str, steps: &str, pool: &str, pace: &str) -> R
     })?;
     let octets = tree.message_octets();
     let mut settings = ReplicaSettings::tree(Tree::FullSize(tree), Arc::new(Utc::now));
-    settings.pace = Some(pace.parse()?).filter(|pace| *pace > 0);
+    let bound = |word: &str| Ok::<_, Failure>(Some(word.parse()?).filter(|bound| *bound > 0));
+    (settings.pace, settings.line) = (bound(pace)?, bound(line)?);
     serve(settings, octets)
 }
 
@@ -110,8 +124,7 @@ async fn pull_ensemble(
     more: &str,
     store: &str,
 ) -> Result<(), Failure> {
-    let steps = format!("steps = [{{ first = 0, last = {last_step}, every = 3 }}]");
-    let feed = overridden("gefs", &format!("[gefs]\n{steps}\n{more}\n"))?;
+    let feed = ensemble(last_step, more)?;
     let run: DateTime<Utc> = run.parse()?;
     let plan = FetchPlan {
         feeds: vec![(feed, address.to_owned())],
@@ -123,6 +136,18 @@ async fn pull_ensemble(
         limits: SizeLimits::default(),
     };
     carry_out(&plan, store).await
+}
+
+async fn download_ensemble(address: &str, run: &str, last_step: &str) -> Result<(), Failure> {
+    let (feed, run) = (ensemble(last_step, AIR_TEMPERATURE)?, run.parse()?);
+    let octets = download::download(&feed, address, run, feed.part_count_of_run(run)).await?;
+    println!("{{\"octets_received\": {octets}}}");
+    Ok(())
+}
+
+fn ensemble(last_step: &str, more: &str) -> Result<Feed, Failure> {
+    let steps = format!("steps = [{{ first = 0, last = {last_step}, every = 3 }}]");
+    overridden("gefs", &format!("[gefs]\n{steps}\n{more}\n"))
 }
 
 async fn pull_subset(address: &str, now: &str, store: &str) -> Result<(), Failure> {
