@@ -5,8 +5,8 @@
 //! Is given: the bytes of a file or a message, places. Must not know: feeds, files, processes, clubs, parameters of rules.
 //!
 //! Foreign bytes are hostile: every length and count is checked against the bytes at hand before anything is allocated
-//! or handed to a decoder, and a decoder's panic becomes a [`Damage`]. What cannot be bounded here (the memory a JPEG 2000
-//! stream asks for) is bounded by the process that runs this code.
+//! or handed to a decoder, and a decoder's panic becomes a [`Damage`]. What cannot be bounded here (the memory that the
+//! `grib` crate takes for JPEG 2000 streams of rare kinds) is bounded by the process that runs this code.
 
 mod axis;
 mod conic;

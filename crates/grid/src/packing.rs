@@ -113,10 +113,7 @@ pub(crate) fn unpack(
         41 => png_packing::values(field.data.rest(6), count, wanted, &scaling)
             .map_err(|why| undecodable(field, why)),
         42 => ccsds::values(field, (bits, count), wanted, &scaling),
-        _ => {
-            jpeg2000::check(&field.data, field.data.rest(6), count)?;
-            library::values(field, template, wanted)
-        }
+        _ => jpeg2000::values(field, count, wanted, &scaling),
     }
 }
 

@@ -1,9 +1,39 @@
-//! Checks of a JPEG 2000 code stream (template 5.40) before it is decoded: that its image is the field and nothing else.
+//! JPEG 2000 (template 5.40, data template 7.40): ISO/IEC 15444-1, of which ITU-T T.800 is the same text.
 //!
-//! Marker layout: ISO/IEC 15444-1 annex A, SOC and SIZ.
+//! An image is halved again and again; what each halving leaves over is cut into code blocks, each coded by itself. Where a block's octets are
+//! is found by walking all packet headers; then the blocks alone are decoded that a wanted sample needs, and the transform is undone in windows
+//! around wanted samples.
+//!
+//! Read here: the reversible transform, any tiles, resolutions, layers, precincts, orders of packets and variants of code blocks. Handed to the
+//! `grib` crate: whatever the markers COC, QCC, RGN, POC, PPM and PPT say, coding or quantization that differs between tiles, the irreversible transform,
+//! coefficients of more than 30 bits. Streams that end early are damage, as is what is left over after the last packet.
+//!
+//! Memory: code blocks are counted before there is anything for them, and there are no more than octets and points warrant (a few octets for
+//! each 32 points); packets are no more than octets; coefficients are those of blocks that are wanted, and so at most the image's. Time:
+//! the blocks that are wanted, in at most 30 bit-planes; each header's look at its blocks is counted and bounded.
 
+mod arithmetic;
+mod codestream;
+mod contexts;
+mod geometry;
+mod packet_bits;
+mod packets;
+mod passes;
+mod progression;
+mod samples;
+mod wavelet;
+mod windows;
+
+use super::{Scaling, library, undecodable};
 use crate::Damage;
-use crate::sections::Section;
+use crate::sections::{FieldSections, Section};
+use codestream::Stream;
+use forecast::Sample;
+use geometry::Tile;
+use packets::Block;
+use samples::Coefficients;
+use std::ops::Range;
+use windows::{Wanted, mark_blocks};
 
 /// Start of code stream, then the marker of image and tile size.
 const START: [u8; 4] = [0xff, 0x4f, 0xff, 0x51];
@@ -11,9 +41,94 @@ const START: [u8; 4] = [0xff, 0x4f, 0xff, 0x51];
 const END: [u8; 2] = [0xff, 0xd9];
 /// The most tiles of an image; producers write one.
 const MOST_TILES: u64 = 1024;
+/// Code blocks that an image may have besides those that its points and octets warrant.
+const FEW_BLOCKS: usize = 1024;
+/// Points that warrant a code block: those of producers have 64 at least.
+const POINTS_A_BLOCK: usize = 32;
+
+/// Why a stream is not decoded here.
+#[derive(Clone, Copy, Debug)]
+enum Failure {
+    /// It contradicts itself, or breaks off.
+    Broken(&'static str),
+    /// It is of a kind that this room does not know.
+    Elsewhere,
+}
+
+/// The values at these ascending positions among the `count` packed ones.
+pub(super) fn values(
+    field: &FieldSections<'_>,
+    count: usize,
+    wanted: &[usize],
+    scaling: &Scaling,
+) -> Result<Vec<Sample>, Damage> {
+    let octets = field.data.rest(6);
+    check(&field.data, octets, count)?;
+    match integers(octets, wanted) {
+        Ok(integers) => integers
+            .into_iter()
+            .map(|integer| super::finite(&field.data, scaling.value_of(integer.into())))
+            .collect(),
+        Err(Failure::Elsewhere) => library::values(field, 40, wanted),
+        Err(Failure::Broken(what)) => Err(undecodable(field, format!("the JPEG 2000 stream {what}"))),
+    }
+}
+
+/// The samples at these ascending positions.
+fn integers(octets: &[u8], wanted: &[usize]) -> Result<Vec<i32>, Failure> {
+    let stream = codestream::read(octets)?;
+    let wanted = Wanted {
+        image: stream.image,
+        positions: wanted,
+    };
+    let mut integers = vec![0; wanted.positions.len()];
+    let mut parts = stream.parts.as_slice();
+    for number in 0..stream.tiles.count {
+        let of_tile = parts.partition_point(|(tile, _)| u64::from(*tile) <= number);
+        let (of_tile, others) = parts.split_at(of_tile);
+        tile(octets, &stream, (number, of_tile), &wanted, &mut integers)?;
+        parts = others;
+    }
+    Ok(integers)
+}
+
+/// The wanted samples of one tile.
+fn tile(
+    octets: &[u8],
+    stream: &Stream,
+    (number, parts): (u64, &[(u16, Range<usize>)]),
+    wanted: &Wanted<'_>,
+    integers: &mut [i32],
+) -> Result<(), Failure> {
+    let tile = Tile::new(stream.tiles.rect(number, &stream.image), &stream.coding);
+    let points = tile.rect.width() * tile.rect.height();
+    if tile.blocks > FEW_BLOCKS + points / POINTS_A_BLOCK + 2 * octets.len() {
+        return Err(Failure::Broken("has more code blocks than its size warrants"));
+    }
+    let mut blocks = vec![Block::NEW; tile.blocks];
+    let windows = wanted.windows(&tile.rect);
+    for window in &windows {
+        mark_blocks(&tile, window, &mut blocks);
+    }
+    let found = packets::walk(&tile, &stream.coding, octets, parts, &mut blocks)?;
+    let coefficients = Coefficients::decode(&tile, &stream.coding, octets, &blocks, &found);
+    // Samples without a sign were coded as if they had one (section G.1), and are none below 0 or above the largest.
+    let (middle, most) = (1 << (stream.depth - 1), (1 << stream.depth) - 1);
+    for window in &windows {
+        let samples = coefficients.samples(window);
+        for row in window.y0..window.y1 {
+            let samples = samples.row(row, window.x0);
+            for which in wanted.in_row(row, window) {
+                let sample = samples[(wanted.place(which).0 - window.x0) as usize];
+                integers[which] = sample.wrapping_add(middle).clamp(0, most);
+            }
+        }
+    }
+    Ok(())
+}
 
 /// Checks size, components and ends of the stream.
-pub(super) fn check(section: &Section<'_>, stream: &[u8], count: usize) -> Result<(), Damage> {
+fn check(section: &Section<'_>, stream: &[u8], count: usize) -> Result<(), Damage> {
     let not = |words: &str| section.contradiction(format!("the JPEG 2000 stream {words}"));
     let Some(size) = stream.get(4..4 + 38 + 3).filter(|_| stream.starts_with(&START)) else {
         return Err(not("does not begin with its image size"));
@@ -62,4 +177,34 @@ fn ends_properly(stream: &[u8]) -> bool {
         .rposition(|&octet| octet != 0)
         .map_or(0, |last| last + 1);
     stream[..used].ends_with(&END)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Source: ISO/IEC 15444-1, section J.10.1 (from memory: that its samples come out says that it is right).
+    #[test]
+    fn the_standards_example_is_decoded() {
+        let coded: Vec<u8> = [
+            "ff4fff510029000000000001000000090000000000000000",
+            "000000010000000900000000000000000001070101",
+            "ff5c00074040484850ff52000c00000001000104040001",
+            "ff90000a00000000001e0001ff93c7d40c018f0dc8755dc07c21800fb176ffd9",
+        ]
+        .concat()
+        .into_bytes()
+        .chunks(2)
+        .map(|digits| u8::from_str_radix(std::str::from_utf8(digits).unwrap(), 16).unwrap())
+        .collect();
+        let samples = [101, 103, 104, 105, 96, 97, 96, 102, 109];
+        let places: Vec<usize> = (0..9).collect();
+        assert_eq!(integers(&coded, &places).unwrap(), samples);
+        for place in places {
+            assert_eq!(integers(&coded, &[place]).unwrap(), [samples[place]]);
+        }
+        // One octet less of the last packet, and what ends the stream.
+        let cut = [&coded[..coded.len() - 3], &END].concat();
+        assert!(matches!(integers(&cut, &[0]), Err(Failure::Broken(_))));
+    }
 }

@@ -1,4 +1,4 @@
-//! Values by the `grib` crate: of JPEG 2000 (template 5.40), and of the other templates for comparisons.
+//! Values by the `grib` crate: of JPEG 2000 streams (template 5.40) of kinds that are not read here, and of other templates for comparisons.
 //!
 //! Owns: what the crate is given, and the boundary that turns its panic into damage. Every count it would trust has been checked before.
 
