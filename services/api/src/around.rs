@@ -8,6 +8,7 @@ use crate::client::{address, counted_as};
 use crate::front::ForEveryone;
 use crate::metrics::Metrics;
 use crate::problem::ApiError;
+use crate::problem_page::{for_people, is_wanted};
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
 use axum::http::header::{
@@ -111,7 +112,7 @@ fn at_the_front(state: &ApiState, request: &Request) -> Option<Response> {
             response.headers_mut().append(VARY, varies);
             response
         }
-        Err(refused) => refused.into_response(),
+        Err(refused) => for_people(state, is_wanted(request), refused.into_response()),
     };
     let name = taken_id(request.headers()).unwrap_or_else(new_id);
     Some(accounted(
@@ -125,7 +126,7 @@ fn at_the_front(state: &ApiState, request: &Request) -> Option<Response> {
 async fn guarded(State(state): State<ApiState>, request: Request, next: Next) -> Response {
     let began = Instant::now();
     let route = request.extensions().get::<MatchedPath>().cloned();
-    let method = request.method().clone();
+    let (method, wants_page) = (request.method().clone(), is_wanted(&request));
     let name = taken_id(request.headers()).unwrap_or_else(new_id);
     // Ended even where the client is gone before its answer is made.
     let at_hand = AtHand::begin(&state);
@@ -135,6 +136,7 @@ async fn guarded(State(state): State<ApiState>, request: Request, next: Next) ->
         Err(refused) => refused.into_response(),
     };
     drop(at_hand);
+    let response = for_people(&state, wants_page, response);
     let route = route.as_ref().map_or("none", MatchedPath::as_str);
     accounted(&state, (route, &method, began, name), response)
 }

@@ -28,6 +28,7 @@ mod pages;
 mod paging;
 mod precondition;
 mod problem;
+mod problem_page;
 mod routes;
 mod serving;
 mod sheet;

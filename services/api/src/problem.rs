@@ -1,5 +1,6 @@
-//! Errors as the reader gets them: RFC 9457 problem details, in one place. Causes are logged, not answered.
+//! Errors as the reader gets them: RFC 9457 problem details, in one place; `problem_page` makes pages of them for people. Causes are logged, not answered.
 
+use crate::problem_page::InWords;
 use axum::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
@@ -318,9 +319,15 @@ impl IntoResponse for ApiError {
             detail: self.to_string(),
             errors: self.errors(),
         };
+        let fields = problem
+            .errors
+            .iter()
+            .map(|error| format!("{}: {}", error.field, error.detail));
+        let words = InWords([problem.detail.clone()].into_iter().chain(fields).collect());
         // Text and numbers alone: there is nothing in it that JSON could refuse.
         let body = serde_json::to_vec(&problem).unwrap_or_default();
         let mut response = (status, body).into_response();
+        response.extensions_mut().insert(words);
         let json = HeaderValue::from_static("application/problem+json");
         response.headers_mut().insert(CONTENT_TYPE, json);
         if let Some(challenge) = self

@@ -15,6 +15,7 @@ mod nav;
 mod openings;
 mod parts;
 mod policy;
+mod problem;
 mod session;
 mod sheet;
 pub mod subscribe;
@@ -25,6 +26,7 @@ pub use data::SourceAbout;
 pub use decide::DecisionForm;
 pub use elsewhere::{Around, Elsewhere, board_title, session_title};
 pub use openings::{OpeningsAsked, OpeningsFound};
+pub use problem::problem;
 
 use crate::PresentError;
 use advisory::Decision;

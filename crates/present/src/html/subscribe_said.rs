@@ -17,16 +17,16 @@ use club::{Choices, EmailAddress};
 /// The page.
 #[derive(Template)]
 #[template(path = "subscribe_said.html")]
-struct SaidPage<'a> {
+pub(super) struct SaidPage<'a> {
     club: &'a str,
     demo: Option<&'a str>,
     nav: Vec<NavLink>,
-    title: &'static str,
-    lines: Vec<String>,
+    pub(super) title: &'static str,
+    pub(super) lines: Vec<String>,
     choices: Vec<String>,
     button: Option<Button>,
     after: Vec<String>,
-    link: Option<(&'static str, &'static str)>,
+    pub(super) link: Option<(&'static str, &'static str)>,
     foot: Foot,
 }
 
@@ -38,7 +38,7 @@ struct Button {
 }
 
 const SUBSCRIBE: (&str, &str) = ("/subscribe", "Subscribe");
-const BOARD: (&str, &str) = ("/", "The board");
+pub(super) const BOARD: (&str, &str) = ("/", "The board");
 
 /// After the form was sent, whatever is known of the address.
 ///
@@ -180,7 +180,7 @@ fn page(of: MailOf<'_>) -> SaidPage<'_> {
 }
 
 /// A page that names no club.
-fn of_nobody(demo: Option<&str>) -> SaidPage<'_> {
+pub(super) fn of_nobody(demo: Option<&str>) -> SaidPage<'_> {
     let nobody = ClubName {
         slug: String::new(),
         name: String::new(),

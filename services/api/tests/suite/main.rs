@@ -23,6 +23,7 @@ mod mail_desk;
 mod openings;
 mod pages;
 mod policy_page;
+mod problem_pages;
 mod reading;
 mod sheet;
 mod shelf;
