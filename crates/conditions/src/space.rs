@@ -1,11 +1,11 @@
 //! From nodes to a place: the corners around it, the land mask, weights over the nodes of the right kind.
 //!
-//! On a regular grid the corners are the four nodes of the cell with their bilinear weights, on an unstructured mesh the
-//! nearest cell alone ([`mesh`]); all that follows is the same for both.
+//! On parallels and meridians the corners are the four nodes of the cell with their bilinear weights, on any other grid or
+//! mesh the nearest node alone ([`nearest`]); all that follows is the same for both.
 //!
 //! Owns: interpolation in space. Must not know: time, sources, corrections, limits.
 
-mod mesh;
+mod nearest;
 
 use crate::element::{Components, Element};
 use forecast::{Gap, NodeSeries, Parameter, RunSlice, Sample};
@@ -43,8 +43,8 @@ pub(crate) struct Blend {
 
 /// Finds a place among the nodes of a slice.
 pub(crate) fn locate(place: LatLon, slice: &RunSlice) -> Spot {
-    if slice.is_of_mesh() {
-        mesh::locate(place, &slice.nodes)
+    if slice.is_of_nearest_nodes() {
+        nearest::locate(place, slice)
     } else {
         on_regular_grid(place, &slice.nodes)
     }

@@ -5,6 +5,7 @@
 
 pub mod hash;
 pub mod mesh;
+pub mod nearest;
 pub mod parameter;
 pub mod series;
 

@@ -5,7 +5,6 @@
 //!
 //! A cell is a [`crate::Node`] in row 0 whose column is its number in the order of storage, from 0.
 
-use crate::RunSlice;
 use seaway::{LatLon, NauticalMiles};
 
 /// What the identity of every mesh begins with; that of a regular grid is hexadecimal and never does.
@@ -31,28 +30,26 @@ pub fn is_mesh(grid: &str) -> bool {
     grid.starts_with(MESH_PREFIX)
 }
 
-impl RunSlice {
-    /// Whether the nodes are cells of an unstructured mesh.
-    pub fn is_of_mesh(&self) -> bool {
-        is_mesh(&self.grid)
-    }
-}
-
 /// The cell width of a mesh where these cells lie: the edge of a square of a cell's area, as producers state it.
 ///
-/// The messages say nothing of sides and corners, so it is measured from the spacing of the centres: of each cell the
-/// distance to its second nearest neighbour, since even at the rim nearly every triangle shares a side with two others;
-/// of these the median, so that a few odd cells do not change it. None for fewer than three cells.
+/// The messages say nothing of sides and corners, so it is measured from the spacing of the centres: even at the rim nearly
+/// every triangle shares a side with two others. None for fewer than three cells.
 pub fn cell_width(cells: &[LatLon]) -> Option<NauticalMiles> {
-    let second_nearest = |(index, &cell): (usize, &LatLon)| {
-        let others = cells.iter().enumerate().filter(move |(other, _)| *other != index);
-        let mut distances: Vec<f64> = others.map(|(_, &other)| cell.distance(other).0).collect();
+    spacing(cells).map(|spacing| NauticalMiles(spacing.0 * WIDTH_OF_SPACING))
+}
+
+/// How far these nodes lie from each other: of each the distance to its second nearest neighbour, and of these the median,
+/// so that a few odd ones do not change it. None for fewer than three nodes.
+pub(crate) fn spacing(nodes: &[LatLon]) -> Option<NauticalMiles> {
+    let second_nearest = |(index, &node): (usize, &LatLon)| {
+        let others = nodes.iter().enumerate().filter(move |(other, _)| *other != index);
+        let mut distances: Vec<f64> = others.map(|(_, &other)| node.distance(other).0).collect();
         (distances.len() >= 2).then(|| *distances.select_nth_unstable_by(1, f64::total_cmp).1)
     };
-    let mut spacings: Vec<f64> = cells.iter().enumerate().filter_map(second_nearest).collect();
+    let mut spacings: Vec<f64> = nodes.iter().enumerate().filter_map(second_nearest).collect();
     let middle = spacings.len().checked_sub(1)? / 2;
     let (_, median, _) = spacings.select_nth_unstable_by(middle, f64::total_cmp);
-    Some(NauticalMiles(*median * WIDTH_OF_SPACING))
+    Some(NauticalMiles(*median))
 }
 
 /// Whether a place lies within the mesh, given the cells nearest to it, the nearest first ([`CELLS_AROUND`] of them).

@@ -17,6 +17,7 @@ use crate::sections::Section;
 use crate::shape::Shape;
 use crate::{Damage, Fault};
 use forecast::Node;
+use forecast::nearest::NEAREST_PREFIX;
 use serde::{Deserialize, Serialize};
 
 /// A grid of columns and rows.
@@ -113,9 +114,15 @@ impl GridDefinition {
         }
     }
 
-    /// The grid's identity: 16 hexadecimal digits of the SHA-256 of section 3.
+    /// The grid's identity: 16 hexadecimal digits of the SHA-256 of section 3, after `nearest-` where the nearest node alone
+    /// serves a place since rows and columns are not parallels and meridians.
     pub fn hash(&self) -> String {
-        forecast::hash::short_hash(&self.octets, 16)
+        let digits = forecast::hash::short_hash(&self.octets, 16);
+        if self.is_of_parallels_and_meridians() {
+            digits
+        } else {
+            format!("{NEAREST_PREFIX}{digits}")
+        }
     }
 
     /// Flag table 3.3, bit 5: u and v point along the grid's x and y, not east and north.
@@ -141,7 +148,7 @@ impl GridDefinition {
 
     /// Whether rows lie on parallels and columns on meridians, so that latitude and longitude each find a place by
     /// themselves: regular latitudes and longitudes, Mercator, regular Gaussian.
-    pub fn is_of_parallels_and_meridians(&self) -> bool {
+    fn is_of_parallels_and_meridians(&self) -> bool {
         matches!(self.shape, Shape::Parallels { .. })
     }
 

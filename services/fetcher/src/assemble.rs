@@ -8,16 +8,15 @@ use forecast::{
     FieldSeries, Gap, Interval, Member, MessageRecord, Node, NodeSeries, Outcome, Parameter, Sample,
     SourceId, Step,
 };
-use std::collections::BTreeSet;
+use grid::GridDefinition;
+use std::collections::{BTreeMap, BTreeSet};
 use store::NewPart;
 
 /// The values of one message at the nodes near the places.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MessageValues {
-    /// Hash of the grid definition.
-    pub grid: String,
-    /// The nodes, in the decoder's order, which is the same for every message on the same grid.
-    pub nodes: Vec<Node>,
+    /// Where they lie.
+    pub grid: NodesOfGrid,
     /// One sample for each node.
     pub samples: Vec<Sample>,
     /// The message's interval.
@@ -26,20 +25,31 @@ pub struct MessageValues {
     pub length: u64,
 }
 
+/// Nodes of one grid.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NodesOfGrid {
+    /// Hash of the grid definition.
+    pub hash: String,
+    /// The nodes, in the decoder's order, which is the same for every message on the same grid.
+    pub nodes: Vec<Node>,
+    /// The definition, where the components of vectors follow the grid and have to be turned to true north.
+    pub turns_vectors: Option<GridDefinition>,
+}
+
 /// A part being filled.
 pub struct PartBuilder {
-    members: Vec<Member>,
-    steps: Vec<Step>,
+    pub(crate) members: Vec<Member>,
+    pub(crate) steps: Vec<Step>,
     parameters: Vec<Parameter>,
     /// Why each value is missing, as long as nothing was read: parameters by members by steps.
-    reasons: Vec<Gap>,
+    pub(crate) reasons: Vec<Gap>,
     /// The grid and nodes of the first message read; every other message must lie on the same.
-    grid: Option<(String, Vec<Node>)>,
-    /// Slot and samples of each message read.
-    read: Vec<(usize, Vec<Sample>)>,
-    messages: Vec<MessageRecord>,
+    pub(crate) grid: Option<NodesOfGrid>,
+    /// The samples of each message read, by slot.
+    pub(crate) read: BTreeMap<usize, Vec<Sample>>,
+    pub(crate) messages: Vec<MessageRecord>,
     /// What is missing, in words.
-    missing: Vec<MissingMessage>,
+    pub(crate) missing: Vec<MissingMessage>,
 }
 
 impl PartBuilder {
@@ -56,7 +66,7 @@ impl PartBuilder {
             parameters: parameters.into_iter().collect(),
             reasons: vec![Gap::NotInFeed; slots],
             grid: None,
-            read: Vec::with_capacity(plan.wanted.len()),
+            read: BTreeMap::new(),
             messages: Vec::with_capacity(plan.wanted.len() + plan.missing.len()),
             missing: Vec::new(),
         };
@@ -70,17 +80,15 @@ impl PartBuilder {
 
     /// Takes the values of a wanted message.
     pub fn add(&mut self, wanted: &WantedMessage, values: MessageValues) {
-        let (grid, nodes) = self
-            .grid
-            .get_or_insert_with(|| (values.grid.clone(), values.nodes.clone()));
-        if *grid != values.grid || *nodes != values.nodes {
+        let grid = self.grid.get_or_insert_with(|| values.grid.clone());
+        if *grid != values.grid {
             return self.lose(
                 wanted,
                 Gap::Damaged,
                 "it lies on another grid than the part's first message".into(),
             );
         }
-        if values.samples.len() != nodes.len() {
+        if values.samples.len() != grid.nodes.len() {
             return self.lose(
                 wanted,
                 Gap::Damaged,
@@ -90,7 +98,7 @@ impl PartBuilder {
         let Some(slot) = self.slot(wanted.parameter, wanted.member, wanted.step) else {
             return;
         };
-        self.read.push((slot, values.samples));
+        self.read.insert(slot, values.samples);
         self.messages.push(MessageRecord {
             parameter: wanted.parameter,
             member: wanted.member,
@@ -149,7 +157,7 @@ impl PartBuilder {
             source,
             reference,
             part,
-            grid: self.grid.map_or(String::new(), |(grid, _)| grid),
+            grid: self.grid.map_or(String::new(), |grid| grid.hash),
             members: self.members,
             steps: self.steps,
             nodes,
@@ -161,11 +169,11 @@ impl PartBuilder {
     }
 
     fn node_series(&self) -> Vec<NodeSeries> {
-        let Some((_, nodes)) = &self.grid else {
+        let Some(grid) = &self.grid else {
             return Vec::new();
         };
         let per_field = (self.members.len() * self.steps.len()).max(1);
-        let series = nodes.iter().enumerate().map(|(node_index, node)| {
+        let series = grid.nodes.iter().enumerate().map(|(node_index, node)| {
             let mut samples: Vec<Sample> = self.reasons.iter().map(|gap| Err(*gap)).collect();
             for (slot, read) in &self.read {
                 samples[*slot] = read[node_index];
@@ -183,13 +191,13 @@ impl PartBuilder {
         series.collect()
     }
 
-    fn set_reason(&mut self, parameter: Parameter, member: Member, step: Step, gap: Gap) {
+    pub(crate) fn set_reason(&mut self, parameter: Parameter, member: Member, step: Step, gap: Gap) {
         if let Some(slot) = self.slot(parameter, member, step) {
             self.reasons[slot] = gap;
         }
     }
 
-    fn slot(&self, parameter: Parameter, member: Member, step: Step) -> Option<usize> {
+    pub(crate) fn slot(&self, parameter: Parameter, member: Member, step: Step) -> Option<usize> {
         let parameter = self.parameters.binary_search(&parameter).ok()?;
         let member = self.members.binary_search(&member).ok()?;
         let step = self.steps.binary_search(&step).ok()?;

@@ -24,6 +24,7 @@ mod retry;
 mod run_pull;
 mod secrets;
 mod source;
+mod true_north;
 mod unpack;
 pub mod watch;
 

@@ -2,7 +2,7 @@
 //!
 //! Must not know: when runs are out, the store.
 
-use crate::assemble::{MessageValues, PartBuilder};
+use crate::assemble::{MessageValues, NodesOfGrid, PartBuilder};
 use crate::batch::{self, RawMessages, ReadMessages, Reader, Reading};
 use crate::decoder::{
     Ask, DecodeFailure, DecodeOutcome, DecodeRequest, DecodedField, DecodedValues, Decoder, Limits,
@@ -114,7 +114,7 @@ impl PartReader<'_> {
                 place_message(&mut builder, self.feed, &wanted[place], &outcome);
             }
         }
-        Ok((builder, octets))
+        Ok((builder.turned_to_true_north(), octets))
     }
 
     /// Reads portions, several at once, until none is left or one cannot be read; what is read is sent on.
@@ -300,8 +300,13 @@ fn place_message(builder: &mut PartBuilder, feed: &Feed, wanted: &WantedMessage,
         (Ok(DecodedValues::Around { nodes, samples }), Some(grid)) => builder.add(
             wanted,
             MessageValues {
-                grid: grid.clone(),
-                nodes: nodes.clone(),
+                grid: NodesOfGrid {
+                    hash: grid.clone(),
+                    nodes: nodes.clone(),
+                    turns_vectors: (field.header.grid.as_ref())
+                        .filter(|grid| grid.turns_vectors())
+                        .cloned(),
+                },
                 samples: in_unit(samples, feed.factor(wanted.parameter, found.codes)),
                 interval: field.header.interval,
                 length: *length,

@@ -15,3 +15,4 @@ mod stream;
 mod support;
 mod time;
 mod trace;
+mod turned;

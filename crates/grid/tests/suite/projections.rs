@@ -228,6 +228,37 @@ fn a_node_is_found_at_its_own_place_and_a_place_between_its_nodes() {
     });
 }
 
+/// Source: a turn of the axes changes no length and is undone by the turn back. No source: what has one component has none.
+#[test]
+fn a_wind_is_as_strong_after_it_was_turned_to_true_north() {
+    let config = ProptestConfig {
+        cases: 600,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    let share = any::<prop::sample::Index>;
+    let component = || -80.0_f32..80.0;
+    proptest!(config, |(section in any_grid(), across in share(), down in share(), x in component(), y in component())| {
+        let grid = section.grid().unwrap();
+        let name = (across.index(grid.columns as usize) as u32, down.index(grid.rows as usize) as u32);
+        let [Ok(east), Ok(north)] = grid.true_components(name, Ok(x), Ok(y)) else {
+            return Err(TestCaseError::fail("a component is missing"));
+        };
+        let speed = |x: f32, y: f32| f64::from(x).hypot(y.into());
+        prop_assert!((speed(east, north) - speed(x, y)).abs() < 1.0e-4);
+        let turn = if grid.turns_vectors() { grid.rotation_at(name.0, name.1).unwrap() } else { 0.0 };
+        let (sin, cos) = turn.to_radians().sin_cos();
+        let (east, north) = (f64::from(east), f64::from(north));
+        prop_assert!((east * cos + north * sin - f64::from(x)).abs() < 1.0e-4);
+        prop_assert!((north * cos - east * sin - f64::from(y)).abs() < 1.0e-4);
+        let masked = Err(forecast::Gap::Masked);
+        if grid.turns_vectors() {
+            prop_assert_eq!(grid.true_components(name, Ok(x), masked), [masked; 2]);
+            prop_assert_eq!(grid.true_components(name, masked, Ok(y)), [masked; 2]);
+        }
+    });
+}
+
 /// No source: of rows of unequal length each node is the nearest to its own place, and each has a value of its own.
 #[test]
 fn a_node_of_a_reduced_grid_is_the_nearest_to_its_place_and_there_are_no_cells() {

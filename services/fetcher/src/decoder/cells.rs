@@ -24,26 +24,6 @@ pub(super) fn grid<'a>(message: &Message<'_>, header: &'a FieldHeader) -> Result
     Err(of_section_3(message, header, why))
 }
 
-/// The grid of a field whose nodes are to be kept.
-///
-/// # Errors
-/// As [`grid`]. Unsupported where rows and columns are not parallels and meridians: nothing that reads kept nodes could
-/// put a place between them, and u and v that follow such a grid would be kept unturned.
-pub(super) fn of_parallels_and_meridians<'a>(
-    message: &Message<'_>,
-    header: &'a FieldHeader,
-) -> Result<&'a GridDefinition, Damage> {
-    let found = grid(message, header)?;
-    if found.is_of_parallels_and_meridians() {
-        return Ok(found);
-    }
-    let words = format!(
-        "template 3.{} where values are to be kept, which needs rows on parallels and columns on meridians",
-        header.grid_template
-    );
-    Err(of_section_3(message, header, Fault::UnsupportedFeature(words)))
-}
-
 /// That a field lies on this grid and no other.
 pub(super) fn check_grid(message: &Message<'_>, header: &FieldHeader, grid: &str) -> Result<(), Damage> {
     let own = header.grid_hash().unwrap_or_default();

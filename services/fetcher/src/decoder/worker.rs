@@ -118,10 +118,7 @@ fn values(message: &Message<'_>, header: &FieldHeader, ask: &Ask) -> Result<Deco
         return Err(refusal.clone());
     }
     match ask {
-        Ask::Around { places, ring } => {
-            let grid = cells::of_parallels_and_meridians(message, header)?;
-            around(message, header, grid, places, *ring)
-        }
+        Ask::Around { places, ring } => around(message, header, cells::grid(message, header)?, places, *ring),
         Ask::At { places } => at(message, header, cells::grid(message, header)?, places),
         Ask::NearestCells {
             longitude,

@@ -125,26 +125,33 @@ async fn nodes_around_places_come_once_each_with_their_samples() {
     assert_eq!(samples[same], nearest.sample);
 }
 
-/// Kept, they could be placed by nobody, and u and v along the grid would pass for true ones.
+/// One message tells one component or the other: that u and v follow this grid is told, and nothing is turned here.
 #[tokio::test]
-async fn values_of_a_lambert_grid_are_read_at_places_and_never_kept() {
+async fn nodes_of_a_lambert_grid_come_as_they_are_with_a_grid_that_says_so() {
     let Some(bytes) = shared_file("nam-awp211-20180917-f000.grib2") else {
         return;
     };
     let winds = &messages(&bytes)[5];
     let mut decoder = Decoder::new(worker(), Limits::default());
     let at = decoder.decode(request(winds, 6, at(33.9, -132.0))).await.unwrap();
-    assert!(at.len() == 2 && bilinear(&at[0]).is_finite());
     let ask = Ask::Around {
         places: vec![place(33.9, -132.0)],
         ring: 1,
     };
-    for field in decoder.decode(request(winds, 6, ask)).await.unwrap() {
-        let words = field.outcome.unwrap_err().in_file("f");
-        assert!(
-            words.starts_with("unsupported: template 3.30 where values are to be kept"),
-            "{words}"
-        );
+    let around = decoder.decode(request(winds, 6, ask)).await.unwrap();
+    assert_eq!((at.len(), around.len()), (2, 2));
+    for (at, around) in at.iter().zip(&around) {
+        let (Ok(DecodedValues::At(values)), Ok(DecodedValues::Around { nodes, samples })) =
+            (&at.outcome, &around.outcome)
+        else {
+            panic!("{at:?} {around:?}")
+        };
+        assert_eq!(nodes.len(), 16);
+        let nearest = values[0].nearest.unwrap();
+        let same = nodes.iter().position(|node| *node == nearest.node).unwrap();
+        assert_eq!(samples[same], nearest.sample);
+        assert!(around.header.grid.as_ref().unwrap().turns_vectors());
+        assert!(around.grid.as_ref().unwrap().starts_with("nearest-"));
     }
 }
 

@@ -18,4 +18,5 @@ mod producers;
 mod rerun;
 mod server;
 mod tree;
+mod turned;
 mod values;
