@@ -194,11 +194,10 @@ fn undecodable(field: &FieldSections<'_>, why: String) -> Damage {
     field.data.damage(Fault::Undecodable(why))
 }
 
-/// A value that is a number.
-#[inline]
-fn finite(section: &Section<'_>, value: f32) -> Result<Sample, Damage> {
-    if value.is_finite() {
-        Ok(Ok(value))
+/// Values that are all numbers: looked at together, which costs less than one by one.
+fn finite(section: &Section<'_>, values: Vec<Sample>) -> Result<Vec<Sample>, Damage> {
+    if values.iter().flatten().all(|value| value.is_finite()) {
+        Ok(values)
     } else {
         Err(section.damage(Fault::Undecodable("a value is no number".to_owned())))
     }

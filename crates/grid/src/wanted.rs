@@ -37,10 +37,12 @@ impl WantedNodes {
             return Err(sections.data.damage(Fault::UnsupportedFeature(words)));
         }
         // Position and whose it is in one number, which sorts fastest: positions are below 2^25.
-        let mut order: Vec<u64> = (0_u64..)
-            .zip(nodes)
-            .filter_map(|(whose, node)| Some((layout.storage_index(node.0, node.1)? << 32) | whose))
-            .collect();
+        let mut order: Vec<u64> = Vec::with_capacity(nodes.len());
+        order.extend(
+            (0_u64..)
+                .zip(nodes)
+                .filter_map(|(whose, node)| Some((layout.storage_index(node.0, node.1)? << 32) | whose)),
+        );
         order.sort_unstable();
         let (mut positions, mut whose) = (Vec::with_capacity(order.len()), vec![OUTSIDE; nodes.len()]);
         for both in order {

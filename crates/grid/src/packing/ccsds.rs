@@ -80,10 +80,8 @@ pub(super) fn values(
             .map_err(broken)?;
         (interval, left) = (of_first + 1, others);
     }
-    samples
-        .into_iter()
-        .map(|sample| super::finite(&field.data, scaling.value_of(f64::from(sample))))
-        .collect()
+    let value = |sample: &u32| Ok(scaling.value_of(f64::from(*sample)));
+    super::finite(&field.data, samples.iter().map(value).collect())
 }
 
 /// An interval's first position, and how many samples of it there are.

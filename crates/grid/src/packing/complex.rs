@@ -6,10 +6,11 @@
 //! reference plus its own number of width(g) bits. Where missing values are managed (code table 5.5), a number of ones alone is the primary
 //! missing value, one less the secondary; with a width of zero the reference says it. Differences run over the values that are not missing.
 
+mod pass;
 mod sums;
 
 use super::Scaling;
-use super::bits::{Bits, WINDOW};
+use super::bits::Bits;
 use crate::sections::{FieldSections, Section};
 use crate::{Damage, Fault};
 use forecast::{Gap, Sample};
@@ -111,13 +112,10 @@ impl Picking<'_> {
             .map_or(u64::MAX, |position| *position as u64)
     }
 
-    fn pick(&mut self, whole: Option<i64>) -> Result<(), Damage> {
-        let sample = match whole {
-            Some(whole) => super::finite(self.section, self.scaling.value_of(whole as f64))?,
-            None => Err(Gap::Masked),
-        };
-        self.values.push(sample);
-        Ok(())
+    #[inline]
+    fn pick(&mut self, whole: Option<i64>) {
+        let value = |whole| self.scaling.value_of(whole as f64);
+        self.values.push(whole.map(value).ok_or(Gap::Masked));
     }
 }
 
@@ -194,9 +192,9 @@ impl<'a> Groups<'a> {
             }
             let next = picking.next();
             if next < ends {
-                self.with_wanted(&group, (at, bit), &mut sums, &mut picking)?;
-            } else if !S::FREE && next != u64::MAX {
-                self.without_wanted(&group, bit, &mut sums);
+                self.with_wanted(&group, (at, bit), &mut sums, &mut picking);
+            } else if next != u64::MAX {
+                self.pass(&group, bit, group.length, &mut sums);
             }
             (at, bit) = (ends, next_bit);
         }
@@ -205,7 +203,7 @@ impl<'a> Groups<'a> {
                 section.contradiction(format!("groups of {at} values in all for {count} packed values"))
             );
         }
-        Ok(picking.values)
+        super::finite(section, picking.values)
     }
 
     #[inline]
@@ -223,66 +221,29 @@ impl<'a> Groups<'a> {
         }
     }
 
-    /// A group that holds at least one wanted value.
+    /// A group that holds at least one wanted value: from one to the next, and what comes after the last.
     fn with_wanted<S: Sums>(
         &self,
         group: &Group,
         (mut at, mut bit): (u64, u64),
         sums: &mut S,
         picking: &mut Picking<'_>,
-    ) -> Result<(), Damage> {
-        let ends = at + group.length;
+    ) {
+        let (ends, width) = (at + group.length, u64::from(group.width));
         let mut next = picking.next();
-        while at < ends {
-            if S::FREE {
-                if next >= ends {
-                    return Ok(());
-                }
-                bit += (next - at) * u64::from(group.width);
-                at = next;
-            }
+        while next < ends {
+            self.pass(group, bit, next - at, sums);
+            bit += (next - at) * width;
             let packed = self.packed.number(bit, group.width);
-            let whole = match self.is_missing(group, packed) {
+            picking.pick(match self.is_missing(group, packed) {
                 true => None,
                 false => Some(sums.next((group.reference + packed) as i64)),
-            };
-            if at == next {
-                picking.pick(whole)?;
-                next = picking.next();
-                if next == u64::MAX {
-                    return Ok(());
-                }
-            }
-            at += 1;
-            bit += u64::from(group.width);
+            });
+            (at, bit) = (next + 1, bit + width);
+            next = picking.next();
         }
-        Ok(())
-    }
-
-    /// A group whose values are only needed for those after them.
-    #[inline]
-    fn without_wanted<S: Sums>(&self, group: &Group, mut bit: u64, sums: &mut S) {
-        if group.width == 0 {
-            if !self.is_missing(group, 0) {
-                sums.skip_equal(group.reference as i64, group.length as i64);
-            }
-            return;
-        }
-        // As many numbers at a time as one window surely holds.
-        let width = group.width;
-        let at_once = u64::from(WINDOW / width);
-        let mut left = group.length;
-        while left > 0 {
-            let (mut window, now) = (self.packed.window(bit), left.min(at_once));
-            for _ in 0..now {
-                let packed = window >> (64 - width);
-                window <<= width;
-                if !self.is_missing(group, packed) {
-                    sums.next((group.reference + packed) as i64);
-                }
-            }
-            bit += now * u64::from(width);
-            left -= now;
+        if next != u64::MAX {
+            self.pass(group, bit, ends - at, sums);
         }
     }
 

@@ -64,11 +64,9 @@ pub(super) fn values(
 ) -> Result<Vec<Sample>, Damage> {
     let octets = field.data.rest(6);
     check(&field.data, octets, count)?;
+    let value = |integer: i32| Ok(scaling.value_of(integer.into()));
     match integers(octets, wanted) {
-        Ok(integers) => integers
-            .into_iter()
-            .map(|integer| super::finite(&field.data, scaling.value_of(integer.into())))
-            .collect(),
+        Ok(integers) => super::finite(&field.data, integers.into_iter().map(value).collect()),
         Err(Failure::Elsewhere) => library::values(field, 40, wanted),
         Err(Failure::Broken(what)) => Err(undecodable(field, format!("the JPEG 2000 stream {what}"))),
     }

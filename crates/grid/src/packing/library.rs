@@ -19,13 +19,11 @@ pub(super) fn values(
 ) -> Result<Vec<Sample>, Damage> {
     let values = decode(field, template, wanted).map_err(|why| undecodable(field, why))?;
     let may_be_missing = matches!(template, 2 | 3) && complex::manages_missing(&field.representation)?;
-    values
-        .into_iter()
-        .map(|value| match value.is_nan() && may_be_missing {
-            true => Ok(Err(Gap::Masked)),
-            false => super::finite(&field.data, value),
-        })
-        .collect()
+    let sample = |value: f32| match value.is_nan() && may_be_missing {
+        true => Err(Gap::Masked),
+        false => Ok(value),
+    };
+    super::finite(&field.data, values.into_iter().map(sample).collect())
 }
 
 /// Section 5 for the `grib` crate: as in the message, but for what the crate would read otherwise than is meant.

@@ -18,10 +18,8 @@ pub(super) fn values(
     check(section, data, u64::from(bits), count)?;
     let (data, width) = (Bits(data), u32::from(bits));
     let packed = |position: &usize| data.number(*position as u64 * u64::from(width), width);
-    wanted
-        .iter()
-        .map(|position| super::finite(section, scaling.value_of(packed(position) as f64)))
-        .collect()
+    let value = |position| Ok(scaling.value_of(packed(position) as f64));
+    super::finite(section, wanted.iter().map(value).collect())
 }
 
 /// The values of template 5.4.
@@ -51,10 +49,10 @@ pub(super) fn ieee_values(
             _ => f64::from_bits(data.window(from)) as f32,
         }
     };
-    wanted
-        .iter()
-        .map(|position| super::finite(section, value(position)))
-        .collect()
+    super::finite(
+        section,
+        wanted.iter().map(|position| Ok(value(position))).collect(),
+    )
 }
 
 fn check(section: &Section<'_>, data: &[u8], bits: u64, count: usize) -> Result<(), Damage> {

@@ -147,12 +147,13 @@ impl Coded<'_> {
             *previous = reference;
         }
         if self.preprocessed {
-            let most = self.most();
-            for sample in &mut decoded[first..self.block] {
-                if *sample > most {
-                    return Err(Broken);
-                }
-                *previous = self.undo(*previous, *sample);
+            let (most, coded) = (self.most(), &mut decoded[first..self.block]);
+            // Of samples of so many bits, as the largest is all ones.
+            if coded.iter().fold(0, |bits, sample| bits | *sample) > most {
+                return Err(Broken);
+            }
+            for sample in coded {
+                *previous = undo(most, *previous, *sample);
                 *sample = *previous;
             }
         }
@@ -164,25 +165,8 @@ impl Coded<'_> {
 
     /// Upper bits in unary, all of them, then the lower ones.
     #[inline]
-    fn split(&self, mut at: u64, lower: u32, coded: &mut [u32]) -> Result<u64, Broken> {
-        let (mut window, mut valid) = (self.bits.window(at), 64 - (at % 8) as u32);
-        for sample in coded.iter_mut() {
-            let zeros = window.leading_zeros();
-            let upper = if zeros < valid {
-                at += u64::from(zeros) + 1;
-                // Shifted twice, as no shift is by all 64 bits.
-                window = window << zeros << 1;
-                valid -= zeros + 1;
-                zeros
-            } else {
-                let (upper, after) = self.unary(at)?;
-                at = after;
-                (window, valid) = (self.bits.window(at), 64 - (at % 8) as u32);
-                upper
-            };
-            // A sample has 32 bits at most, and what has more is no sample.
-            *sample = u32::try_from(u64::from(upper) << lower).map_err(|_| Broken)?;
-        }
+    fn split(&self, at: u64, lower: u32, coded: &mut [u32]) -> Result<u64, Broken> {
+        let mut at = self.upper_bits(at, lower, coded)?;
         if lower == 0 {
             return Ok(at);
         }
@@ -195,6 +179,32 @@ impl Coded<'_> {
             at += samples.len() as u64 * u64::from(lower);
         }
         Ok(at)
+    }
+
+    /// The upper bits where they belong, and the bit after them. The first bit of a window becomes its least significant one: from there
+    /// on the ones are taken away one by one, which waits for nothing but the one before.
+    #[inline]
+    fn upper_bits(&self, at: u64, lower: u32, coded: &mut [u32]) -> Result<u64, Broken> {
+        let (mut window, mut window_at) = (self.bits.window(at).reverse_bits(), at);
+        let (mut after, mut beyond) = (at, 0);
+        for sample in coded.iter_mut() {
+            while window == 0 {
+                // As many bits of the window counted as its octets have after the first bit.
+                window_at += 64 - window_at % 8;
+                if window_at >= self.bits.count() {
+                    return Err(Broken);
+                }
+                window = self.bits.window(window_at).reverse_bits();
+            }
+            let one = window_at + u64::from(window.trailing_zeros());
+            window &= window - 1;
+            let upper = one - after;
+            after = one + 1;
+            beyond |= upper >> (32 - lower);
+            *sample = (upper << lower) as u32;
+        }
+        // A sample has 32 bits at most, and what has more is no sample.
+        if beyond == 0 { Ok(after) } else { Err(Broken) }
     }
 
     /// Two samples a and b by one number, (a + b)(a + b + 1) / 2 + b.
@@ -224,43 +234,28 @@ impl Coded<'_> {
     fn most(&self) -> u32 {
         u32::MAX >> (32 - self.sample_bits)
     }
+}
 
-    /// The sample after another, from what was coded of their difference: small differences of either sign alternate, as far as both ends
-    /// of the range leave room; beyond it counts away from the nearer end.
-    #[inline]
-    fn undo(&self, previous: u32, coded: u32) -> u32 {
-        let most = self.most();
-        let half = coded.div_ceil(2);
-        let upper = previous > most / 2;
-        let room = if upper { most - previous } else { previous };
-        if half > room {
-            return if upper { most.wrapping_sub(coded) } else { coded };
-        }
-        match coded.is_multiple_of(2) {
-            true => previous.wrapping_add(coded / 2),
-            false => previous.wrapping_sub(half),
-        }
+/// The sample after another, from what was coded of their difference: small differences of either sign alternate, as far as both ends
+/// of the range up to `most` leave room; beyond it counts away from the nearer end.
+#[inline]
+fn undo(most: u32, previous: u32, coded: u32) -> u32 {
+    let room = previous.min(most - previous);
+    if coded.div_ceil(2) > room {
+        return if room == previous { coded } else { most - coded };
     }
+    // Half of an even number; of an odd one the half above it, to the other side: no branch, as chance would take it.
+    previous.wrapping_add((coded / 2) ^ (coded % 2).wrapping_neg())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::packing::bits::Bits;
 
     // Source: CCSDS 121.0-B-3, section 4.3 (the prediction error mapper), read from the mapping: for every pair of samples of four bits the
     // mapped difference gives the second back.
     #[test]
     fn every_difference_is_undone() {
-        let coded = Coded {
-            bits: Bits(&[]),
-            sample_bits: 4,
-            option_bits: 3,
-            block: 8,
-            blocks: 1,
-            preprocessed: true,
-            padded: false,
-        };
         for previous in 0..16_i64 {
             for sample in 0..16 {
                 let (difference, room) = (sample - previous, previous.min(15 - previous));
@@ -270,7 +265,7 @@ mod tests {
                     d => room + d.abs(),
                 };
                 assert_eq!(
-                    i64::from(coded.undo(previous as u32, mapped as u32)),
+                    i64::from(undo(15, previous as u32, mapped as u32)),
                     sample,
                     "{previous} {sample}"
                 );

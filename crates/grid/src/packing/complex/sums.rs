@@ -7,6 +7,8 @@
 pub(super) trait Sums {
     /// Takes the next number and gives the whole number it stands for.
     fn next(&mut self, packed: i64) -> i64;
+    /// Takes numbers that have all to be added to the same one.
+    fn take(&mut self, reference: i64, packed: impl Iterator<Item = i64>);
     /// Takes so many equal numbers.
     fn skip_equal(&mut self, packed: i64, times: i64);
     /// Whether numbers need not be taken to know those after them.
@@ -22,6 +24,7 @@ impl Sums for Plain {
     fn next(&mut self, packed: i64) -> i64 {
         packed
     }
+    fn take(&mut self, _: i64, _: impl Iterator<Item = i64>) {}
     fn skip_equal(&mut self, _: i64, _: i64) {}
 }
 
@@ -51,6 +54,18 @@ impl Sums for First {
             None => self.value.wrapping_add(packed.wrapping_add(self.least)),
         };
         self.value
+    }
+    #[inline]
+    fn take(&mut self, reference: i64, mut packed: impl Iterator<Item = i64>) {
+        if self.first.is_some()
+            && let Some(packed) = packed.next()
+        {
+            self.next(packed.wrapping_add(reference));
+        }
+        let more = reference.wrapping_add(self.least);
+        self.value = packed.fold(self.value, |value, packed| {
+            value.wrapping_add(packed.wrapping_add(more))
+        });
     }
     fn skip_equal(&mut self, packed: i64, mut times: i64) {
         if self.first.is_some() && times > 0 {
@@ -97,6 +112,19 @@ impl Sums for Second {
         self.step = self.step.wrapping_add(packed.wrapping_add(self.least));
         self.value = self.value.wrapping_add(self.step);
         self.value
+    }
+    #[inline]
+    fn take(&mut self, reference: i64, mut packed: impl Iterator<Item = i64>) {
+        while self.taken < 2
+            && let Some(packed) = packed.next()
+        {
+            self.next(packed.wrapping_add(reference));
+        }
+        let more = reference.wrapping_add(self.least);
+        (self.step, self.value) = packed.fold((self.step, self.value), |(step, value), packed| {
+            let step = step.wrapping_add(packed.wrapping_add(more));
+            (step, value.wrapping_add(step))
+        });
     }
     fn skip_equal(&mut self, packed: i64, mut times: i64) {
         while self.taken < 2 && times > 0 {
