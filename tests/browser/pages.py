@@ -20,6 +20,7 @@ PAGES = {
     "card": "/embed/sessions/{go}",
     "card of the next": "/embed/next",
     "api": "/docs",
+    "nothing there": "/sessions/nobody",
 }
 
 # Those of a service that sends mail; `test_mail` looks at the pages of links.

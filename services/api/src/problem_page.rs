@@ -7,7 +7,7 @@ use crate::media::accepted_of;
 use axum::body::Body;
 use axum::extract::Request;
 use axum::http::HeaderValue;
-use axum::http::header::{CONTENT_TYPE, VARY};
+use axum::http::header::{CONTENT_ENCODING, CONTENT_TYPE, VARY};
 use axum::response::Response;
 
 /// What is wrong, in words; an error leaves it beside its response.
@@ -33,6 +33,8 @@ pub(crate) fn for_people(state: &ApiState, wanted: bool, mut response: Response)
     };
     let headers = response.headers_mut();
     headers.insert(CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
+    // The problem may have been compressed by now; the page is not.
+    headers.remove(CONTENT_ENCODING);
     headers.append(VARY, HeaderValue::from_static("Accept"));
     *response.body_mut() = Body::from(page);
     response

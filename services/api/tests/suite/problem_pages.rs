@@ -20,7 +20,9 @@ async fn a_browser_is_shown_a_page_that_is_no_call() {
         let problem = get(&store, address).await;
         is_problem(&problem, problem.status.as_u16());
         assert!(problem.status.is_client_error(), "{address}");
-        let page = get_with(&store, address, &[("accept", BROWSER)]).await;
+        let asked = [("accept", BROWSER), ("accept-encoding", "gzip, br")];
+        let page = get_with(&store, address, &asked).await;
+        assert!(page.headers.get("content-encoding").is_none(), "{address}");
         assert_eq!(page.status, problem.status, "{address}");
         assert_eq!(
             page.header("content-type"),
