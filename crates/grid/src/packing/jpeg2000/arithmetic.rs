@@ -7,7 +7,7 @@ use super::contexts::{RUN, UNIFORM};
 /// Two octets that no coded octets contain: the decoder meets them where a segment ends, and goes on with ones.
 pub(super) const AFTER: [u8; 2] = [0xff, 0xff];
 /// States of contexts: twice the row of table C.2, and one more where a one is the likelier decision. Rounded up to a power of two.
-const STATES: [State; 128] = states();
+static STATES: [State; 128] = states();
 const ROWS: usize = 47;
 /// Interval of the less likely decision, next row after a likely one, next row after an unlikely one; a zero there: not turned.
 const TABLE: [(u16, u8, u8); ROWS] = [
@@ -62,29 +62,22 @@ const TABLE: [(u16, u8, u8); ROWS] = [
 /// The rows after whose unlikely decision the likelier one is the other.
 const TURNING: [usize; 3] = [0, 6, 14];
 
-#[derive(Clone, Copy)]
-struct State {
-    interval: u16,
-    after_likely: u8,
-    after_unlikely: u8,
-}
+/// A state as a context keeps it: the interval of the less likely decision in the upper half; below it the state after a likely decision, whose last
+/// bit is the likelier decision, and the state after an unlikely one.
+type State = u32;
+const INTERVAL: u32 = 0xffff_0000;
+const AFTER_LIKELY: u32 = 8;
 
 const fn states() -> [State; 128] {
-    let mut states = [State {
-        interval: 0x5601,
-        after_likely: 0,
-        after_unlikely: 0,
-    }; 128];
+    let mut states = [0x5601 << 16; 128];
     let mut at = 0;
     while at < 2 * ROWS {
         let (interval, likely, unlikely) = TABLE[at / 2];
-        let one = (at % 2) as u8;
+        let one = (at % 2) as u32;
         let turns = at / 2 == TURNING[0] || at / 2 == TURNING[1] || at / 2 == TURNING[2];
-        states[at] = State {
-            interval,
-            after_likely: 2 * likely + one,
-            after_unlikely: 2 * unlikely + if turns { 1 - one } else { one },
-        };
+        let after_likely = 2 * likely as u32 + one;
+        let after_unlikely = 2 * unlikely as u32 + if turns { 1 - one } else { one };
+        states[at] = (interval as u32) << 16 | after_likely << AFTER_LIKELY | after_unlikely;
         at += 1;
     }
     states
@@ -92,15 +85,15 @@ const fn states() -> [State; 128] {
 
 /// The state of every context, by its number.
 #[derive(Clone, Copy)]
-pub(super) struct Contexts([u8; 32]);
+pub(super) struct Contexts([State; 32]);
 
 impl Contexts {
     /// Table D.7.
     pub fn new() -> Self {
-        let mut states = [0; 32];
-        states[0] = 2 * 4;
-        states[RUN] = 2 * 3;
-        states[UNIFORM] = 2 * 46;
+        let mut states = [STATES[0]; 32];
+        states[0] = STATES[2 * 4];
+        states[RUN] = STATES[2 * 3];
+        states[UNIFORM] = STATES[2 * 46];
         Self(states)
     }
 }
@@ -118,6 +111,7 @@ pub(super) struct Arithmetic<'a> {
     octets: &'a [u8],
     at: usize,
     code: u32,
+    /// In the upper half, as it is compared with the code's.
     interval: u32,
     /// Shifts until the next octet is needed.
     shifts: u32,
@@ -127,83 +121,66 @@ pub(super) struct Arithmetic<'a> {
 impl<'a> Arithmetic<'a> {
     /// Procedure INITDEC.
     pub fn new(octets: &'a [u8], contexts: Contexts) -> Self {
-        let mut decoder = Self {
+        let first = u32::from(octets.first().copied().unwrap_or(AFTER[0])) << 16;
+        let (at, code, shifts) = next_octet(octets, 0, first);
+        Self {
             octets,
-            at: 0,
-            code: u32::from(octets.first().copied().unwrap_or(AFTER[0])) << 16,
-            interval: 0x8000,
-            shifts: 0,
+            at,
+            code: code << 7,
+            interval: 0x8000 << 16,
+            shifts: shifts - 7,
             contexts,
-        };
-        decoder.next_octet();
-        decoder.code <<= 7;
-        decoder.shifts -= 7;
-        decoder
-    }
-
-    /// Procedure BYTEIN.
-    #[inline]
-    fn next_octet(&mut self) {
-        let octet = |at: usize| u32::from(self.octets.get(at).copied().unwrap_or(AFTER[0]));
-        let next = octet(self.at + 1);
-        if octet(self.at) != 0xff {
-            self.at += 1;
-            self.code = self.code.wrapping_add(next << 8);
-            self.shifts = 8;
-        } else if next > 0x8f {
-            self.code = self.code.wrapping_add(0xff00);
-            self.shifts = 8;
-        } else {
-            self.at += 1;
-            self.code = self.code.wrapping_add(next << 9);
-            self.shifts = 7;
         }
     }
 
     /// Procedure RENORMD.
     #[inline(always)]
     fn renormalize(&mut self) {
-        loop {
-            if self.shifts == 0 {
-                self.next_octet();
-            }
-            self.interval <<= 1;
-            self.code <<= 1;
-            self.shifts -= 1;
-            if self.interval & 0x8000 != 0 {
-                break;
-            }
+        let mut missing = self.interval.leading_zeros();
+        self.interval <<= missing;
+        while missing > self.shifts {
+            missing -= self.shifts;
+            self.code <<= self.shifts;
+            (self.at, self.code, self.shifts) = next_octet(self.octets, self.at, self.code);
         }
+        self.code <<= missing;
+        self.shifts -= missing;
+    }
+}
+
+/// Procedure BYTEIN: where the last octet read is, the code, and shifts until the next one is needed. Apart, so that who decides keeps
+/// its numbers in registers.
+#[inline(never)]
+fn next_octet(octets: &[u8], at: usize, code: u32) -> (usize, u32, u32) {
+    let octet = |at: usize| u32::from(octets.get(at).copied().unwrap_or(AFTER[0]));
+    let next = octet(at + 1);
+    if octet(at) != 0xff {
+        (at + 1, code.wrapping_add(next << 8), 8)
+    } else if next > 0x8f {
+        (at, code.wrapping_add(0xff00), 8)
+    } else {
+        (at + 1, code.wrapping_add(next << 9), 7)
     }
 }
 
 impl Decisions for Arithmetic<'_> {
-    /// Procedure DECODE.
+    /// Procedure DECODE, without a branch: most decisions cannot be foreseen.
     #[inline(always)]
     fn decide(&mut self, context: usize) -> bool {
-        let place = &mut self.contexts.0[context & 31];
-        let state = STATES[usize::from(*place & 127)];
-        let interval = u32::from(state.interval);
-        let likely = *place & 1 != 0;
-        self.interval -= interval;
-        let is_likely;
-        if self.code >> 16 < interval {
-            is_likely = self.interval < interval;
-            self.interval = interval;
-        } else {
-            self.code -= interval << 16;
-            if self.interval & 0x8000 != 0 {
-                return likely;
-            }
-            is_likely = self.interval >= interval;
-        }
-        *place = if is_likely {
-            state.after_likely
-        } else {
-            state.after_unlikely
-        };
+        let state = self.contexts.0[context & 31];
+        let interval = state & INTERVAL;
+        let rest = self.interval - interval;
+        let is_upper = u32::from(self.code >= interval);
+        let upper = is_upper.wrapping_neg();
+        let is_likely = is_upper ^ u32::from(rest < interval);
+        self.code -= interval & upper;
+        self.interval = (rest & upper) | (interval & !upper);
+        // As long as an interval is no less than half, its state is the same.
+        let keeps = (is_upper & (rest >> 31)).wrapping_neg();
+        let next = STATES[((state >> (AFTER_LIKELY * is_likely)) & 127) as usize];
+        self.contexts.0[context & 31] = (state & keeps) | (next & !keeps);
         self.renormalize();
-        likely == is_likely
+        (state >> AFTER_LIKELY) & 1 == is_likely
     }
 
     #[inline(always)]

@@ -3,7 +3,7 @@
 //! Equations: ISO/IEC 15444-1 annex B. A resolution halves the next one; each but the lowest adds three bands; precincts part a resolution,
 //! code blocks a band, both on grids through the reference grid's origin. Must not know: octets, samples.
 
-use super::codestream::Coding;
+use super::coding::Coding;
 use super::contexts::Kind;
 
 /// A rectangle of a grid, without its right and lower edge.
@@ -166,7 +166,7 @@ pub(super) struct Tile {
 impl Tile {
     pub fn new(rect: Rect, coding: &Coding) -> Self {
         let mut blocks = 0;
-        let resolutions = (0..=coding.levels).map(|number| {
+        let resolutions = (0..=coding.cuts.levels).map(|number| {
             let resolution = resolution(&rect, coding, number, blocks);
             blocks += resolution
                 .bands
@@ -185,10 +185,10 @@ impl Tile {
 }
 
 fn resolution(tile: &Rect, coding: &Coding, number: u32, mut first_block: usize) -> Resolution {
-    let halvings = coding.levels - number;
+    let halvings = coding.cuts.levels - number;
     let halved = |coordinate: u64| coordinate.div_ceil(1 << halvings);
     let rect = tile.map(halved, halved);
-    let precinct = coding.precincts[number as usize];
+    let precinct = coding.cuts.precincts[number as usize];
     let kinds: &[Kind] = match number {
         0 => &[Kind::LowLow],
         _ => &[Kind::HighLow, Kind::LowHigh, Kind::HighHigh],
@@ -205,7 +205,10 @@ fn resolution(tile: &Rect, coding: &Coding, number: u32, mut first_block: usize)
             let rect = band_rect(tile, kind, if number == 0 { halvings } else { halvings + 1 });
             let cells = Cells::cover(
                 &rect,
-                (coding.block.0.min(of_band.0), coding.block.1.min(of_band.1)),
+                (
+                    coding.cuts.block.0.min(of_band.0),
+                    coding.cuts.block.1.min(of_band.1),
+                ),
             );
             let band = Band {
                 rect,

@@ -6,7 +6,8 @@
 //! Sections B.9 and B.10 of ISO/IEC 15444-1. Must not know: in which order packets come, how passes are coded.
 
 use super::Failure;
-use super::codestream::Coding;
+use super::codestream::TilePart;
+use super::coding::Coding;
 use super::geometry::Tile;
 use super::packet_bits::{Node, PacketBits, TreeShape};
 use super::passes::segment_of;
@@ -90,17 +91,17 @@ pub(super) fn walk(
     tile: &Tile,
     coding: &Coding,
     octets: &[u8],
-    parts: &[(u16, Range<usize>)],
+    parts: &[TilePart],
     blocks: &mut [Block],
 ) -> Result<Parts, Failure> {
-    let available: usize = parts.iter().map(|(_, range)| range.len()).sum();
+    let available: usize = parts.iter().map(|part| part.packets.len()).sum();
     let precincts: usize = tile
         .resolutions
         .iter()
         .map(|resolution| resolution.precincts.count())
         .sum();
     // Every packet has an octet at least.
-    if precincts.saturating_mul(coding.layers as usize) > available {
+    if precincts.saturating_mul(coding.packets.layers as usize) > available {
         return Err(Failure::Broken("has fewer octets than packets"));
     }
     let mut walk = Walk {
@@ -116,7 +117,7 @@ pub(super) fn walk(
         looks: LOOKS_AN_OCTET * available + LOOKS_A_BLOCK * tile.blocks,
     };
     each_packet(tile, coding, |packet| walk.packet(packet))?;
-    match walk.at.is_empty() && walk.parts.iter().all(|(_, range)| range.is_empty()) {
+    match walk.at.is_empty() && walk.parts.iter().all(|part| part.packets.is_empty()) {
         true => Ok(walk.found),
         false => Err(Failure::Broken("has octets after its packets")),
     }
@@ -157,7 +158,7 @@ struct Walk<'a> {
     tile: &'a Tile,
     blocks: &'a mut [Block],
     /// Parts of the tile that were not begun, and what is left of the one that was.
-    parts: &'a [(u16, Range<usize>)],
+    parts: &'a [TilePart],
     at: Range<usize>,
     trees: Trees,
     found: Parts,
@@ -169,14 +170,14 @@ struct Walk<'a> {
 impl Walk<'_> {
     fn packet(&mut self, packet: Packet) -> Result<(), Failure> {
         while self.at.is_empty() {
-            let ((_, next), others) = self
+            let (next, others) = self
                 .parts
                 .split_first()
                 .ok_or(Failure::Broken("ends before its packets"))?;
-            (self.at, self.parts) = (next.clone(), others);
+            (self.at, self.parts) = (next.packets.clone(), others);
         }
         let here = &self.octets[..self.at.end];
-        if self.coding.may_have_packet_starts && here[self.at.start..].starts_with(&STARTS) {
+        if self.coding.packets.may_have_starts && here[self.at.start..].starts_with(&STARTS) {
             self.at.start += STARTS_OCTETS;
         }
         let mut bits = PacketBits::new(here, self.at.start);
@@ -187,7 +188,7 @@ impl Walk<'_> {
             }
         }
         let mut starts = bits.end();
-        if self.coding.has_header_ends {
+        if self.coding.packets.has_header_ends {
             if !here
                 .get(starts..)
                 .is_some_and(|rest| rest.starts_with(&HEADER_ENDS))
@@ -288,9 +289,9 @@ fn passes_and_lengths(
     }
     let mut from = before;
     while from < ends {
-        let segment = segment_of(from, &coding.style);
+        let segment = segment_of(from, &coding.cuts.style);
         let mut until = from + 1;
-        while until < ends && segment_of(until, &coding.style) == segment {
+        while until < ends && segment_of(until, &coding.cuts.style) == segment {
             until += 1;
         }
         let passes = (until - from) as u8;

@@ -7,7 +7,7 @@
 //! Must not know: where a block lies, or which of its samples are wanted.
 
 use super::arithmetic::{AFTER, Arithmetic, Contexts, Decisions, Plain};
-use super::codestream::Style;
+use super::coding::Style;
 use super::contexts::{AROUND, BESIDE, Kind, RUN, SIGN, TURNED, UNIFORM};
 
 /// Rows of a stripe.
@@ -69,6 +69,16 @@ struct Stripe<'a> {
     here: &'a mut [u64],
     below: &'a mut [u64],
     columns: &'a mut [[u32; STRIPE]],
+    significance: &'static [u8; 512],
+    causal: bool,
+    plane: u32,
+}
+
+/// The words of three stripes, of one length.
+struct Words<'a> {
+    above: &'a mut [u64],
+    here: &'a mut [u64],
+    below: &'a mut [u64],
     significance: &'static [u8; 512],
     causal: bool,
     plane: u32,
@@ -199,109 +209,134 @@ impl Passes {
     }
 }
 
+#[expect(
+    clippy::needless_range_loop,
+    reason = "a loop over four rows is laid out in a line; as an iterator it is not, and costs a tenth of the speed"
+)]
 impl Stripe<'_> {
     #[inline(always)]
     fn significance<const ROWS: usize, D: Decisions>(&mut self, decisions: &mut D) {
-        for at in 0..self.columns.len() {
-            if self.here[at + 1] & SIGNIFICANT == 0 {
+        let (mut words, columns) = self.parts();
+        for (at, column) in columns.iter_mut().enumerate() {
+            let mut word = words.here[at + 1];
+            if word & SIGNIFICANT == 0 {
                 continue;
             }
             for row in 0..ROWS {
-                let nine = self.here[at + 1] >> (3 * row);
+                let nine = word >> (3 * row);
                 if nine & OWN != 0 || nine & AROUND == 0 {
                     continue;
                 }
-                let context = self.significance[(nine & AROUND) as usize];
+                let context = words.significance[(nine & AROUND) as usize];
                 if decisions.decide(context.into()) {
-                    self.becomes_significant::<ROWS, D>(at, row, decisions);
+                    word |= words.becomes_significant(&mut column[row], (at, row), nine, decisions);
                 }
-                self.here[at + 1] |= VISITED << (3 * row);
+                word |= VISITED << (3 * row);
             }
+            words.here[at + 1] = word;
         }
     }
 
     #[inline(always)]
     fn refinement<const ROWS: usize, D: Decisions>(&mut self, decisions: &mut D) {
-        for at in 0..self.columns.len() {
-            let mut word = self.here[at + 1];
-            if word & (OWN * EVERY_ROW) & !(word >> 14) == 0 {
+        let plane = self.plane;
+        let (words, columns) = self.parts();
+        for (word, column) in words.here[1..].iter_mut().zip(columns) {
+            if *word & (OWN * EVERY_ROW) & !(*word >> 14) == 0 {
                 continue;
             }
             for row in 0..ROWS {
-                let nine = word >> (3 * row);
+                let nine = *word >> (3 * row);
                 if nine & (OWN | VISITED) != OWN {
                     continue;
                 }
-                let context = match nine {
-                    _ if nine & REFINED != 0 => 16,
-                    _ if nine & AROUND != 0 => 15,
-                    _ => 14,
+                let context = match nine & REFINED {
+                    0 => 14 + usize::from(nine & AROUND != 0),
+                    _ => 16,
                 };
                 let bit = u32::from(decisions.decide(context));
                 // The half of before becomes this bit, and the half below it a one.
-                let magnitude = &mut self.columns[at][row];
-                *magnitude = (*magnitude ^ ((1 - bit) << (self.plane + 1))) | (1 << self.plane);
-                word |= REFINED << (3 * row);
+                column[row] = (column[row] ^ ((1 - bit) << (plane + 1))) | (1 << plane);
+                *word |= REFINED << (3 * row);
             }
-            self.here[at + 1] = word;
         }
     }
 
     #[inline(always)]
     fn cleanup<const ROWS: usize>(&mut self, decisions: &mut Arithmetic<'_>) {
-        for at in 0..self.columns.len() {
-            let word = self.here[at + 1];
+        let (mut words, columns) = self.parts();
+        for (at, column) in columns.iter_mut().enumerate() {
+            let mut word = words.here[at + 1];
             let mut first = 0;
-            let mut is_known = false;
             if ROWS == STRIPE && word & (SIGNIFICANT | (VISITED * EVERY_ROW)) == 0 {
                 if !decisions.decide(RUN) {
                     continue;
                 }
                 let upper = usize::from(decisions.decide(UNIFORM));
                 first = 2 * upper + usize::from(decisions.decide(UNIFORM));
-                is_known = true;
+                let nine = word >> (3 * first);
+                word |= words.becomes_significant(&mut column[first], (at, first), nine, decisions);
+                first += 1;
             }
-            for row in first..ROWS {
-                let nine = self.here[at + 1] >> (3 * row);
-                if nine & (OWN | VISITED) != 0 {
+            for row in 0..ROWS {
+                let nine = word >> (3 * row);
+                if row < first || nine & (OWN | VISITED) != 0 {
                     continue;
                 }
-                let context = self.significance[(nine & AROUND) as usize];
-                if is_known || decisions.decide(context.into()) {
-                    self.becomes_significant::<ROWS, _>(at, row, decisions);
+                let context = words.significance[(nine & AROUND) as usize];
+                if decisions.decide(context.into()) {
+                    word |= words.becomes_significant(&mut column[row], (at, row), nine, decisions);
                 }
-                is_known = false;
             }
-            self.here[at + 1] &= !(VISITED * EVERY_ROW);
+            words.here[at + 1] = word & !(VISITED * EVERY_ROW);
         }
     }
 
-    /// Reads a sample's sign and tells its neighbours.
+    /// The words, as many as there are columns and two, and the columns.
     #[inline(always)]
-    fn becomes_significant<const ROWS: usize, D: Decisions>(
+    fn parts(&mut self) -> (Words<'_>, &mut [[u32; STRIPE]]) {
+        let count = self.columns.len() + 2;
+        let words = Words {
+            above: &mut self.above[..count],
+            here: &mut self.here[..count],
+            below: &mut self.below[..count],
+            significance: self.significance,
+            causal: self.causal,
+            plane: self.plane,
+        };
+        (words, self.columns)
+    }
+}
+
+impl Words<'_> {
+    /// Reads the sign of a sample that becomes significant and tells its neighbours; what its own column is to be told, it gives.
+    #[inline(always)]
+    fn becomes_significant<D: Decisions>(
         &mut self,
-        at: usize,
-        row: usize,
+        magnitude: &mut u32,
+        (at, row): (usize, usize),
+        nine: u64,
         decisions: &mut D,
-    ) {
-        let nine = self.here[at + 1] >> (3 * row);
+    ) -> u64 {
         let index = (nine & BESIDE) | ((nine >> SIGNS) & BESIDE) >> 1;
         let context = SIGN[index as usize];
         let is_negative = decisions.sign((context & !TURNED).into(), context & TURNED != 0);
-        self.columns[at][row] = (3 << self.plane) | u32::from(is_negative) << 31;
+        *magnitude = (3 << self.plane) | u32::from(is_negative) << 31;
         let told = 1 | u64::from(is_negative) << SIGNS;
         // Of the column to the left it is the right neighbour, and so on.
+        self.here[at] |= told << (3 * row + 5);
+        self.here[at + 2] |= told << (3 * row + 3);
         let tell = |words: &mut [u64], row: usize| {
             words[at] |= told << (3 * row + 2);
             words[at + 1] |= told << (3 * row + 1);
             words[at + 2] |= told << (3 * row);
         };
-        tell(self.here, row + 1);
         if row == 0 && !self.causal {
             tell(self.above, STRIPE + 1);
         }
         if row == STRIPE - 1 {
             tell(self.below, 0);
         }
+        told << (3 * row + 4)
     }
 }

@@ -3,7 +3,7 @@
 //! Must not know: what packets hold.
 
 use super::Failure;
-use super::codestream::{Coding, Order};
+use super::coding::{Coding, Order};
 use super::geometry::Tile;
 use std::ops::Range;
 
@@ -35,8 +35,8 @@ pub(super) fn each_packet(
         }
         Ok(())
     };
-    let all = 0..coding.layers;
-    match coding.order {
+    let all = 0..coding.packets.layers;
+    match coding.packets.order {
         Order::LayerResolution => all.into_iter().try_for_each(|layer| {
             resolutions
                 .clone()

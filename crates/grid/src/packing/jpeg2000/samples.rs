@@ -2,7 +2,7 @@
 //!
 //! Must not know: packets, positions among packed values.
 
-use super::codestream::Coding;
+use super::coding::Coding;
 use super::geometry::{Band, Rect, Tile};
 use super::packets::{Block, Parts};
 use super::passes::{self, Part, Passes};
@@ -53,7 +53,7 @@ impl<'a> Coefficients<'a> {
                     height: rect.height(),
                     kind: band.kind,
                     planes: band.planes - u32::from(block.empty_planes),
-                    style: coding.style,
+                    style: coding.cuts.style,
                 };
                 let parts = parts.of(block).map(|(passes, range)| Part {
                     passes,

@@ -5,7 +5,6 @@
 use super::geometry::{Rect, Tile};
 use super::packets::Block;
 use super::wavelet::BESIDE;
-use std::ops::Range;
 
 /// Rows and columns that are looked at together; columns of a window at most.
 const ROWS: u64 = 64;
@@ -19,24 +18,19 @@ pub(super) struct Wanted<'a> {
 }
 
 impl Wanted<'_> {
-    fn first_from(&self, row: u64, column: u64) -> usize {
-        let position =
-            (row - self.image.y0) as usize * self.image.width() + (column - self.image.x0) as usize;
+    fn position(&self, row: u64, column: u64) -> usize {
+        (row - self.image.y0) as usize * self.image.width() + (column - self.image.x0) as usize
+    }
+
+    fn first_from(&self, position: usize) -> usize {
         self.positions.partition_point(|wanted| *wanted < position)
     }
 
-    /// Which of the positions are in a row between two columns.
-    pub fn in_row(&self, row: u64, rect: &Rect) -> Range<usize> {
-        self.first_from(row, rect.x0)..self.first_from(row, rect.x1)
-    }
-
-    /// Column and row of one of them.
-    pub fn place(&self, which: usize) -> (u64, u64) {
-        let (position, width) = (self.positions[which], self.image.width());
-        (
-            self.image.x0 + (position % width) as u64,
-            self.image.y0 + (position / width) as u64,
-        )
+    /// Which of the positions are in a row of a rectangle, each with the columns between it and the rectangle's left edge.
+    pub fn in_row(&self, row: u64, rect: &Rect) -> impl Iterator<Item = (usize, usize)> {
+        let (left, right) = (self.position(row, rect.x0), self.position(row, rect.x1));
+        let which = self.first_from(left)..self.first_from(right);
+        which.map(move |which| (which, self.positions[which] - left))
     }
 
     /// Windows of a tile that hold all that is wanted of it, none of them twice.
@@ -44,11 +38,11 @@ impl Wanted<'_> {
         let (mut windows, mut row) = (Vec::new(), tile.y0);
         let mut cells = vec![false; tile.width().div_ceil(COLUMNS as usize)];
         while row < tile.y1 {
-            let next = self.first_from(row, self.image.x0);
-            if next == self.positions.len() {
+            let next = self.first_from(self.position(row, self.image.x0));
+            let Some(position) = self.positions.get(next) else {
                 break;
-            }
-            let y0 = self.place(next).1;
+            };
+            let y0 = self.image.y0 + (position / self.image.width()) as u64;
             let strip = Rect {
                 y0,
                 y1: (y0 + ROWS).min(tile.y1),
@@ -73,12 +67,9 @@ impl Wanted<'_> {
     fn mark(&self, strip: &Rect, cells: &mut [bool]) -> Option<u64> {
         let mut last = None;
         for row in strip.y0..strip.y1 {
-            let wanted = self.in_row(row, strip);
-            if !wanted.is_empty() {
+            for (_, column) in self.in_row(row, strip) {
                 last = Some(row);
-            }
-            for which in wanted {
-                cells[((self.place(which).0 - strip.x0) / COLUMNS) as usize] = true;
+                cells[column / COLUMNS as usize] = true;
             }
         }
         last
