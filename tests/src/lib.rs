@@ -5,6 +5,7 @@
 
 pub mod chance;
 pub mod crew;
+pub mod dying;
 pub mod shelf;
 pub mod short_runs;
 pub mod sink;

@@ -4,6 +4,7 @@
 
 use crate::level::{Lesson, Level, Limit, Quantity};
 use crate::readable::count;
+use seaway::{Knots, Metres};
 
 /// The lines on one level.
 pub(crate) fn level_lines(level: &Level) -> Vec<String> {
@@ -35,22 +36,24 @@ pub(crate) fn level_lines(level: &Level) -> Vec<String> {
 }
 
 fn lesson_line(lesson: &Lesson) -> String {
-    let mut hours = Vec::new();
-    hours.extend(
-        lesson
-            .wind
-            .map(|(from, to)| format!("mean wind {} to {} kn", from.0, to.0)),
-    );
-    hours.extend(
-        lesson
-            .wave
-            .map(|(from, to)| format!("sea {} to {} m", from.0, to.0)),
-    );
-    if hours.is_empty() {
-        hours.push("any wind and sea".to_owned());
+    format!("    lesson {}: {}", lesson.name, lesson.hours_in_words())
+}
+
+impl Lesson {
+    /// The hours it suits: `mean wind 8 to 14 kn, sea 0 to 0.6 m`.
+    pub fn hours_in_words(&self) -> String {
+        let wind = |(from, to): (Knots, Knots)| format!("mean wind {} to {} kn", from.0, to.0);
+        let sea = |(from, to): (Metres, Metres)| format!("sea {} to {} m", from.0, to.0);
+        let light = self.light_air.then(|| "for light air".to_owned());
+        let hours: Vec<String> = [self.wind.map(wind), self.wave.map(sea), light]
+            .into_iter()
+            .flatten()
+            .collect();
+        match hours.is_empty() {
+            true => "any wind and sea".to_owned(),
+            false => hours.join(", "),
+        }
     }
-    hours.extend(lesson.light_air.then(|| "for light air".to_owned()));
-    format!("    lesson {}: {}", lesson.name, hours.join(", "))
 }
 
 /// A pair of caution and stop in words.

@@ -6,10 +6,9 @@
 //! Owns: the end of this process. Must not know: what is shown with it.
 
 use chrono::{DateTime, Utc};
+use cringle_tests::dying::DyingTeller;
 use digests::{MailServer, MailSettings, Office, PostEvent, PostWatcher, Sender, make_mailings};
 use present::PublicAddress;
-use rustix::process::{Signal, getpid, kill_process};
-use std::collections::HashMap;
 use std::io::Write;
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -66,11 +65,10 @@ fn arguments() -> Result<Arguments, Failure> {
 
 async fn post_all(arguments: Arguments) -> Result<(), Failure> {
     let store = Store::open(&arguments.store).await?;
-    let teller = Arc::new(Teller {
-        die_at: arguments.die_at.clone(),
-        count: arguments.count,
-        told: Mutex::default(),
-    });
+    let teller = Arc::new(Teller(DyingTeller::new(
+        arguments.die_at.clone(),
+        arguments.count,
+    )));
     let server = MailServer::new(settings(&arguments)?)?;
     let public = PublicAddress::read("https://sailing.example").ok_or("an address")?;
     let office = Arc::new(Office::new(store.clone(), server, public, "hand"));
@@ -83,7 +81,7 @@ async fn post_all(arguments: Arguments) -> Result<(), Failure> {
     loop {
         let made = make_mailings(&store, clock()).await?;
         for (_, name) in &made.mailings {
-            teller.step("MailingMade", name);
+            teller.0.step("MailingMade", name);
         }
         let posted = office.post(&clock, &watcher).await?;
         if let Some(trouble) = posted.trouble {
@@ -105,38 +103,16 @@ fn settings(arguments: &Arguments) -> Result<MailSettings, Failure> {
     })
 }
 
-/// Tells of each step on a line; at the step it is told of, the line is the last thing this process does.
-struct Teller {
-    die_at: Option<String>,
-    count: usize,
-    told: Mutex<HashMap<&'static str, usize>>,
-}
+struct Teller(DyingTeller);
 
 impl PostWatcher for Teller {
     fn tell(&self, event: PostEvent<'_>) {
         match event {
-            PostEvent::Claimed(mails) => self.step("Claimed", &mails.to_string()),
-            PostEvent::Composed(key) => self.step("Composed", &key.subscription),
-            PostEvent::Begun(key) => self.step("Begun", &key.subscription),
-            PostEvent::HandedOver(key) => self.step("HandedOver", &key.subscription),
-            PostEvent::Recorded(key) => self.step("Recorded", &key.subscription),
-        }
-    }
-}
-
-impl Teller {
-    fn step(&self, name: &'static str, about: &str) {
-        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
-        // Where nobody reads any more, the reader is at its end, and this process soon is.
-        let _ = writeln!(std::io::stdout(), "{name} {about}");
-        let so_far = told.entry(name).or_default();
-        *so_far += 1;
-        if self.die_at.as_deref() == Some(name) && *so_far == self.count {
-            let _ = kill_process(getpid(), Signal::KILL);
-            // The signal may reach another thread first; this one goes no further.
-            loop {
-                std::thread::park();
-            }
+            PostEvent::Claimed(mails) => self.0.step("Claimed", &mails.to_string()),
+            PostEvent::Composed(key) => self.0.step("Composed", &key.subscription),
+            PostEvent::Begun(key) => self.0.step("Begun", &key.subscription),
+            PostEvent::HandedOver(key) => self.0.step("HandedOver", &key.subscription),
+            PostEvent::Recorded(key) => self.0.step("Recorded", &key.subscription),
         }
     }
 }

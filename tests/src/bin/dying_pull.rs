@@ -6,17 +6,16 @@
 //! Owns: the end of this process. Must not know: what is shown with it.
 
 use chrono::{DateTime, Utc};
+use cringle_tests::dying::DyingTeller;
 use cringle_tests::short_runs::plan;
 use fetcher::decoder::{WorkerCommand, run_worker};
 use fetcher::{
     CacheLimits, HttpClient, HttpSettings, MessageCache, PullEvent, PullMeans, PullReport, PullWatcher,
     RetryLimits, pull_over,
 };
-use rustix::process::{Resource, Rlimit, Signal, getpid, kill_process, setrlimit};
-use std::collections::HashMap;
+use rustix::process::{Resource, Rlimit, setrlimit};
 use std::io::Write;
 use std::process::ExitCode;
-use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 use store::Store;
 
@@ -87,11 +86,7 @@ async fn pull_and_tell(arguments: Arguments) -> Result<(), Failure> {
         bound_files(octets)?;
     }
     let (http, worker) = (HttpClient::new(settings()), WorkerCommand::of_this_program()?);
-    let watcher = Teller {
-        die_at: arguments.die_at,
-        count: arguments.count,
-        told: Mutex::default(),
-    };
+    let watcher = Teller(DyingTeller::new(arguments.die_at, arguments.count));
     let means = PullMeans {
         cache: cache.as_ref(),
         watcher: &watcher,
@@ -134,28 +129,12 @@ fn bound_files(octets: u64) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Tells of each event on a line; at the event it is told of, the line is the last thing this process does.
-struct Teller {
-    die_at: Option<String>,
-    count: usize,
-    told: Mutex<HashMap<&'static str, usize>>,
-}
+struct Teller(DyingTeller);
 
 impl PullWatcher for Teller {
     fn tell(&self, event: PullEvent<'_>) {
         let (name, about) = line_of(&event);
-        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
-        // Where nobody reads any more, the reader is at its end, and this process soon is.
-        let _ = writeln!(std::io::stdout(), "{name} {about}");
-        let so_far = told.entry(name).or_default();
-        *so_far += 1;
-        if self.die_at.as_deref() == Some(name) && *so_far == self.count {
-            let _ = kill_process(getpid(), Signal::KILL);
-            // The signal may reach another thread first; this one goes no further.
-            loop {
-                std::thread::park();
-            }
-        }
+        self.0.step(name, &about);
     }
 }
 

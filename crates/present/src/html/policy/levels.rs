@@ -101,20 +101,5 @@ fn traits(level: &Level, policy: &Policy) -> Vec<String> {
 }
 
 fn lesson(lesson: &Lesson) -> String {
-    let mut hours = Vec::new();
-    hours.extend(
-        lesson
-            .wind
-            .map(|(from, to)| format!("mean wind {} to {} kn", from.0, to.0)),
-    );
-    hours.extend(
-        lesson
-            .wave
-            .map(|(from, to)| format!("sea {} to {} m", from.0, to.0)),
-    );
-    hours.extend(lesson.light_air.then(|| "for light air".to_owned()));
-    if hours.is_empty() {
-        hours.push("any wind and sea".to_owned());
-    }
-    format!("Lesson: {} ({}).", lesson.name, hours.join(", "))
+    format!("Lesson: {} ({}).", lesson.name, lesson.hours_in_words())
 }
