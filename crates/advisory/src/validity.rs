@@ -3,7 +3,7 @@
 use crate::inputs::Inputs;
 use chrono::{DateTime, DurationRound, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
-use club::sources::REGIONAL_SOURCES;
+use club::sources::is_regional;
 use club::{Club, Policy};
 use forecast::RunSlice;
 
@@ -62,7 +62,7 @@ fn next_half_hour(now: DateTime<Utc>) -> DateTime<Utc> {
 
 fn stale_after(policy: &Policy, run: &RunSlice, inputs: &Inputs, now: DateTime<Utc>) -> TimeDelta {
     let near = inputs.leaves - now <= NEAR;
-    let hours = if REGIONAL_SOURCES.contains(&run.source.as_str()) {
+    let hours = if is_regional(run.source.as_str()) {
         policy.stale_after_regional_h
     } else if near {
         policy.stale_after_near_h

@@ -14,7 +14,7 @@ const SECONDS_PER_HOUR: f64 = 3600.0;
 
 /// Whether a source's model covers a region only.
 pub(crate) fn is_regional(source: &str) -> bool {
-    club::sources::REGIONAL_SOURCES.contains(&source)
+    club::sources::is_regional(source)
 }
 
 /// Whether a run is too old at `now` to be used for a valid time, by the club's policy; that of a regional source is sooner,

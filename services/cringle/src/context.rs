@@ -7,6 +7,7 @@ use crate::commands::{check, pull};
 use crate::demo_run;
 use crate::output::{CommandError, failed};
 use crate::settings::{PREFIX, Settings, StoreAddress};
+use crate::sources;
 use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
 use club::{Club, Occurrence, Venue, occurrences};
@@ -144,9 +145,10 @@ impl Context {
             ));
         }
         let (club_text, club) = read_club(club_file, arguments.feeds.as_deref(), now).await?;
+        sources::all_are_known(&settings, &club)?;
         let sources = match &arguments.feeds {
-            Some(folder) => of_folder(&settings, &club, folder),
-            None => of_settings(&settings, &club),
+            Some(folder) => sources::of_folder(&settings, &club, folder),
+            None => sources::of_settings(&settings, &club),
         };
         Ok(Self {
             club: Arc::new(club),
@@ -176,7 +178,7 @@ impl Context {
         std::fs::create_dir_all(&folder)
             .map_err(failed(format!("the folder {} cannot be made", folder.display())))?;
         let club = parse_club(demo_run::CLUB)?;
-        let sources = of_folder(&settings, &club, &demo_run::unpack(&folder)?);
+        let sources = sources::of_folder(&settings, &club, &demo_run::unpack(&folder)?);
         let address = store.map_or_else(
             || StoreAddress::new(folder.join("store.db").to_string_lossy()),
             StoreAddress::new,
@@ -269,29 +271,6 @@ async fn open_store(address: &StoreAddress) -> Result<Store, CommandError> {
     Store::open(address.exposed())
         .await
         .map_err(failed("the store cannot be opened"))
-}
-
-/// The enabled sources that have a tree in a folder.
-fn of_folder(settings: &Settings, club: &Club, folder: &Path) -> Vec<(Feed, String)> {
-    let feeds = enabled(settings, club).into_iter();
-    feeds
-        .filter_map(|feed| Some((feed.clone(), pull::address(folder, feed)?)))
-        .collect()
-}
-
-/// The enabled sources at their own addresses.
-fn of_settings(settings: &Settings, club: &Club) -> Vec<(Feed, String)> {
-    let feeds = enabled(settings, club).into_iter();
-    feeds.map(|feed| (feed.clone(), feed.base_url.clone())).collect()
-}
-
-/// The sources that are set; without such a setting those the club's policy names.
-fn enabled<'a>(settings: &'a Settings, club: &Club) -> Vec<&'a Feed> {
-    let catalogue = &settings.catalogue;
-    match &settings.enabled {
-        Some(names) => names.iter().filter_map(|name| catalogue.feed(name)).collect(),
-        None => advisor::named_feeds(catalogue, club),
-    }
 }
 
 async fn read_text(path: &Path) -> Result<String, CommandError> {

@@ -13,6 +13,7 @@ mod notes;
 mod output;
 mod progress;
 mod settings;
+mod sources;
 mod standing;
 mod supposed;
 

@@ -27,4 +27,5 @@ mod steady;
 mod suppose;
 mod tightened;
 mod tokens;
+mod turned;
 mod two_services;

@@ -6,7 +6,7 @@ use super::value::Value;
 use super::{Table, entries};
 use crate::mistake::nearest;
 use crate::policy::{Combine, FloorPoint, Policy};
-use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES};
+use crate::sources::{DETERMINISTIC_SOURCES, WAVE_SOURCES, WEATHER_SOURCES, WIND_SOURCES, is_own};
 use seaway::Knots;
 use std::ops::RangeInclusive;
 
@@ -217,12 +217,15 @@ fn sources(table: &mut Table<'_>, key: &'static str, known: &[&str], default: &m
 
 fn source(value: &Value<'_>, known: &[&str]) -> Option<String> {
     let name = value.raw_text().unwrap_or("");
-    if known.contains(&name) {
+    if known.contains(&name) || is_own(name) {
         return Some(name.to_owned());
     }
     value.mistake(match nearest(name, known.iter().copied()) {
         Some(near) => format!("a source that serves this, perhaps \"{near}\""),
-        None => format!("a source that serves this: {}", known.join(", ")),
+        None => format!(
+            "a source that serves this: {}, or own-NAME of the settings",
+            known.join(", ")
+        ),
     });
     None
 }

@@ -92,7 +92,23 @@ fn texts_of_a_form_are_taken_and_refused_by_both() {
         Step::Entry(0),
     ];
     let long = "x".repeat(201);
-    let cases: [(&[Step], &[&str], &[&str]); 5] = [
+    let wind = ["policy", "wind_sources"].map(|key| Step::Key(key.into()));
+    let wind = [&wind[..], &[Step::Entry(0)]].concat();
+    let own = format!("own-{}", "x".repeat(37));
+    let cases: [(&[Step], &[&str], &[&str]); 6] = [
+        (
+            &wind,
+            &["ecmwf-ens", "own-coast", "own-2-km", &own[..40]],
+            &[
+                "gfs-wave",
+                "coast",
+                "own-",
+                "own-Coast",
+                "own-a b",
+                "own-a\n",
+                &own,
+            ],
+        ),
         (
             &time,
             &["00:00", "23:59", "18:00:00"],

@@ -273,7 +273,7 @@ fn a_regional_run_is_too_old_sooner_near_and_far() {
         let conditions = VenueConditions::assemble(&venue(&HERE), &policy, &slices, at_h(now_h), span);
         conditions.governing().at(Member(0), at_h(valid_h)).wind
     };
-    for source in ["icon-eu", "icon-eu-native", "icon-d2-native"] {
+    for source in ["icon-eu", "icon-eu-native", "icon-d2-native", "own-coast"] {
         assert!(at(source, 9.0, 12.0).is_ok(), "{source}");
         assert_eq!(gap(&at(source, 9.1, 12.0)), Gap::RunTooOld, "{source}");
         assert_eq!(gap(&at(source, 9.1, 90.0)), Gap::RunTooOld, "{source}");

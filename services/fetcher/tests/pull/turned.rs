@@ -38,7 +38,7 @@ fn feed_of(settings: &str, name: &str) -> Feed {
     with_settings.feed(&SourceId::new(name)).expect("a feed").clone()
 }
 
-fn regional(name: &str) -> Feed {
+fn own(name: &str) -> Feed {
     let settings = std::fs::read_to_string(fixture().join("sources.toml")).expect("the settings");
     feed_of(&settings, name)
 }
@@ -109,7 +109,7 @@ async fn winds_along_a_turned_grid_are_kept_as_the_true_winds_they_were_made_of(
         let of_grid: Vec<&Row> = expected.iter().filter(|row| row["grid"] == grid).collect();
         assert_eq!(of_grid.len(), 16);
         let places: Vec<LatLon> = of_grid.iter().map(|row| place(row)).collect();
-        let feed = regional(&format!("regional-{grid}"));
+        let feed = own(&format!("own-{grid}"));
         let kept = kept(&fixture(), feed, &places, RUN, LATER).await;
         assert_eq!(kept.missing(), []);
         for row in of_grid {
@@ -159,7 +159,7 @@ async fn one_component_without_the_other_is_a_gap_with_the_others_reason() {
         }
         _ => octets,
     });
-    let kept = kept(tree.path(), regional("regional-lambert"), &[HOME], RUN, LATER).await;
+    let kept = kept(tree.path(), own("own-lambert"), &[HOME], RUN, LATER).await;
     for (step, gap) in [(3, Gap::NotInFeed), (6, Gap::Damaged)] {
         for node in &kept.slice.nodes {
             for parameter in [Parameter::WindU, Parameter::WindV] {
@@ -205,7 +205,7 @@ async fn a_grid_that_is_not_read_is_refused_by_name() {
         }
         octets
     });
-    let kept = kept(tree.path(), regional("regional-rotated"), &[HOME], RUN, LATER).await;
+    let kept = kept(tree.path(), own("own-rotated"), &[HOME], RUN, LATER).await;
     let missing = kept.missing();
     assert_eq!(missing.len(), 3 * 4 + 1);
     assert!(
