@@ -9,6 +9,7 @@
 //! `grib` crate takes for JPEG 2000 streams of rare kinds) is bounded by the process that runs this code.
 
 mod axis;
+mod by_position;
 mod conic;
 pub mod damage;
 pub mod definition;

@@ -2,6 +2,7 @@
 //!
 //! Owns: which stored values are wanted, in the order of storage, and whose each is. Must not know: bitmaps, packings.
 
+use crate::by_position::sort_by_position;
 use crate::header::FieldHeader;
 use crate::layout::Layout;
 use crate::sections::FieldSections;
@@ -43,7 +44,7 @@ impl WantedNodes {
                 .zip(nodes)
                 .filter_map(|(whose, node)| Some((layout.storage_index(node.0, node.1)? << 32) | whose)),
         );
-        order.sort_unstable();
+        sort_by_position(&mut order, layout.points());
         let (mut positions, mut whose) = (Vec::with_capacity(order.len()), vec![OUTSIDE; nodes.len()]);
         for both in order {
             let position = (both >> 32) as usize;
