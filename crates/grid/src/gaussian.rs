@@ -30,7 +30,7 @@ pub(crate) struct GaussianRows {
     north: bool,
     /// Latitudes of the rows; found when a place is first asked for.
     #[serde(skip)]
-    latitudes: OnceLock<Vec<f64>>,
+    latitudes: OnceLock<Arc<[f64]>>,
 }
 
 impl PartialEq for GaussianRows {
@@ -100,16 +100,17 @@ impl GaussianRows {
     }
 
     fn latitudes(&self) -> &[f64] {
-        self.latitudes.get_or_init(|| {
-            let all = all_latitudes(self.parallels);
-            let of_row = |row| match self.north {
-                true => self.first - row,
-                false => self.first + row,
-            };
-            let rows = 0..self.rows;
-            rows.map(|row| all.get(of_row(row) as usize).copied().unwrap_or_default())
-                .collect()
-        })
+        self.latitudes.get_or_init(|| kept_or_found(self))
+    }
+
+    fn find(&self) -> Arc<[f64]> {
+        let of_row = |row| match self.north {
+            true => self.first - row,
+            false => self.first + row,
+        };
+        let rows = 0..self.rows;
+        rows.map(|row| gaussian_latitude(self.parallels, of_row(row)))
+            .collect()
     }
 }
 
@@ -128,22 +129,17 @@ fn parallel_of(section: &Section<'_>, parallels: u32, stored: f64) -> Result<u32
     Ok(index)
 }
 
-/// All 2 N Gaussian parallels from the north. Those asked for last are kept, as every message of a run has the same grid and each one's
-/// definition is read anew; finding some hundred of them takes longer than reading a message's values.
-fn all_latitudes(parallels: u32) -> Arc<[f64]> {
-    static LAST: Mutex<Option<(u32, Arc<[f64]>)>> = Mutex::new(None);
+/// The latitudes of these rows. Those asked for last are kept, as every message of a run has the same grid and each one's definition is read
+/// anew; finding some hundred of them takes longer than reading a message's values.
+fn kept_or_found(rows: &GaussianRows) -> Arc<[f64]> {
+    static LAST: Mutex<Option<(GaussianRows, Arc<[f64]>)>> = Mutex::new(None);
     let mut last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
-    match &*last {
-        Some((of, latitudes)) if *of == parallels => Arc::clone(latitudes),
-        _ => {
-            let north = (0..parallels).map(|index| gaussian_latitude(parallels, index));
-            let north: Vec<f64> = north.collect();
-            let south = north.iter().rev().map(|latitude| -latitude);
-            let latitudes: Arc<[f64]> = north.iter().copied().chain(south).collect();
-            *last = Some((parallels, Arc::clone(&latitudes)));
-            latitudes
-        }
+    if let Some((_, latitudes)) = last.as_ref().filter(|(of, _)| of == rows) {
+        return Arc::clone(latitudes);
     }
+    let latitudes = rows.find();
+    *last = Some((rows.clone(), Arc::clone(&latitudes)));
+    latitudes
 }
 
 /// Latitude in degrees of one of the 2 N Gaussian parallels, counted from the north from 0; 0 for what is none.
