@@ -2,6 +2,7 @@
 //!
 //! Owns: the words of every refusal. The file's name is added by the caller, who alone knows it.
 
+use crate::names;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -59,7 +60,7 @@ pub enum Fault {
     #[error("the end marker 7777 is not where section 0 says")]
     NoEndMarker,
     /// A WMO template that is not read here.
-    #[error("unsupported: template {table}.{template}")]
+    #[error("unsupported: template {table}.{template}{}", names::of_unread_template(*table, *template))]
     Unsupported {
         /// 3 for grids, 4 for products, 5 for packings.
         table: u8,

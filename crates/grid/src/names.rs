@@ -27,6 +27,27 @@ pub fn not_the_quantity_itself(product_template: u16) -> Option<&'static str> {
     }
 }
 
+/// What a template is that is not read, in brackets after a space: the grids of code table 3.1 by name; nothing of others.
+pub(crate) fn of_unread_template(table: u8, template: u16) -> &'static str {
+    match (table, template) {
+        (3, 2) => " (stretched latitude-longitude)",
+        (3, 3) => " (stretched and rotated latitude-longitude)",
+        (3, 4) => " (variable resolution latitude-longitude)",
+        (3, 5) => " (variable resolution rotated latitude-longitude)",
+        (3, 12) => " (transverse Mercator)",
+        (3, 31) => " (Albers equal area)",
+        (3, 41) => " (rotated Gaussian)",
+        (3, 42) => " (stretched Gaussian)",
+        (3, 43) => " (stretched and rotated Gaussian)",
+        (3, 50..=53) => " (spherical harmonics)",
+        (3, 90) => " (space view)",
+        (3, 100) => " (triangles of an icosahedron)",
+        (3, 140) => " (Lambert azimuthal equal area)",
+        (3, 150) => " (HEALPix)",
+        _ => "",
+    }
+}
+
 /// Code table 4.2, github.com/wmo-im/GRIB2 tag v37. Where the table's unit is written out (`degree true`), so it is here.
 const QUANTITIES: [(u8, u8, u8, &str, &str); 39] = [
     (0, 0, 0, "temperature", "K"),

@@ -177,7 +177,10 @@ fn what_is_not_supported_is_named_and_the_rest_is_printed() {
     let output = run(grib().arg(&file).args(["--at=45,5", "--json"]));
     assert_eq!(output.status.code(), Some(1));
     let words = words(&output);
-    let expected = format!("unsupported: template 3.12 in message 1 of {}", file.display());
+    let expected = format!(
+        "unsupported: template 3.12 (transverse Mercator) in message 1 of {}",
+        file.display()
+    );
     assert!(words.starts_with(&expected), "{expected} is not in\n{words}");
     let objects = objects(&output);
     assert!(
