@@ -51,7 +51,7 @@ impl Place {
         std::fs::write(place.path("club.toml"), CLUB.replace("SOURCE", source)).expect("the club");
         let feeds = std::fs::read_to_string(fixture.join("sources.toml")).expect("the feeds");
         let settings = format!(
-            "[store]\nurl = {:?}\n[club]\nfile = {:?}\n[sources]\nenabled = [\"own-lambert\", \"own-rotated\"]\n{}",
+            "[store]\nurl = {:?}\n[club]\nfile = {:?}\n[sources]\nenabled = [\"own-lambert\", \"own-polar\", \"own-rotated\"]\n{}",
             place.path("store.db"),
             place.path("club.toml"),
             feeds
@@ -91,7 +91,7 @@ fn an_advisory_from_a_turned_grid_tells_where_the_wind_truly_comes_from() {
     let mut table =
         csv::Reader::from_path(workspace().join("fixtures/turned/expected.csv")).expect("the table");
     let table: Vec<HashMap<String, String>> = table.deserialize().map(|row| row.expect("a row")).collect();
-    for grid in ["lambert", "rotated"] {
+    for grid in ["lambert", "polar", "rotated"] {
         let place = Place::new(&format!("own-{grid}"));
         let told = place.printed(&["fetch"]);
         assert!(told.contains(&format!("own-{grid}")), "{told}");
