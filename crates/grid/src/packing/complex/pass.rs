@@ -76,3 +76,67 @@ impl Groups<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sums::{First, Second};
+    use super::super::{Bits, Start};
+    use super::*;
+
+    fn groups(packed: &[u8], missing: u8) -> Groups<'_> {
+        Groups {
+            start: Start::Plain,
+            count: 1,
+            reference_bits: 8,
+            missing,
+            width_reference: 0,
+            width_bits: 0,
+            length_reference: 0,
+            length_increment: 0,
+            last_length: 0,
+            length_bits: 0,
+            references: Bits(&[]),
+            widths: Bits(&[]),
+            lengths: Bits(&[]),
+            packed: Bits(packed),
+        }
+    }
+
+    // By definition, against one value at a time.
+    fn passes_as_one_by_one<S: Sums>(begin: impl Fn() -> S) {
+        let octets: Vec<u8> = (0..600_u32).map(|at| (at * at * 151 + 43) as u8).collect();
+        for (width, missing, begins) in
+            (0..=20).flat_map(|width| [(width, 0, 0), (width, 0, 13), (width, 2, 5)])
+        {
+            let groups = groups(&octets, missing);
+            for count in [0, 1, 2, 3, 57, 58, 200] {
+                let group = Group {
+                    reference: 7,
+                    width,
+                    length: count,
+                };
+                let (mut passed, mut taken) = (begin(), begin());
+                groups.pass(&group, begins, count, &mut passed);
+                for at in 0..count {
+                    let packed = groups.packed.number(begins + at * u64::from(width), width);
+                    if !groups.is_missing(&group, packed) {
+                        taken.next((group.reference + packed) as i64);
+                    }
+                }
+                // Twice, as a sum of the second order has a step beside its value.
+                let next = |sums: &mut S| (sums.next(0), sums.next(0));
+                assert_eq!(
+                    next(&mut passed),
+                    next(&mut taken),
+                    "{count} of {width} bits from {begins}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn values_of_every_width_are_passed_as_one_by_one() {
+        passes_as_one_by_one(|| First::new([11, 0], -3));
+        passes_as_one_by_one(|| Second::new([11, 19], -3));
+    }
+}
