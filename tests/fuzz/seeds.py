@@ -46,7 +46,8 @@ def octets_of_packing(parts):
 
 def seeds():
     """Target and octets of each seed."""
-    for message in messages((ROOT / "fixtures/packings/fields.grib2").read_bytes()):
+    fields = b"".join((ROOT / "fixtures/packings" / name).read_bytes() for name in ("fields.grib2", "images.grib2"))
+    for message in messages(fields):
         # A mutation of a small message says as much, in less time.
         if len(message) > 2000:
             continue

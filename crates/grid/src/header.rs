@@ -63,12 +63,6 @@ impl FieldHeader {
         let mesh = || self.mesh.as_ref().map(MeshDefinition::hash);
         self.grid.as_ref().map(GridDefinition::hash).or_else(mesh)
     }
-
-    /// True where unpacking wanted values takes no more memory and time than the message's octets and the wanted values
-    /// account for; false where a library unpacks an image whose needs are its own.
-    pub fn unpacks_in_bounds(&self) -> bool {
-        packing::unpacks_in_bounds(self.packing_template)
-    }
 }
 
 /// Reads the headers of all fields of a message.

@@ -44,7 +44,9 @@ pub use header::{FieldHeader, read_fields};
 pub use interpolation::{Cell, bilinear};
 pub use mesh::MeshDefinition;
 pub use nearest_cells::{UnusableCoordinates, nearest_cells};
-pub use values::{all_values, all_values_by_library, values_at, values_of, values_of_by_library};
+pub use values::{
+    all_values, all_values_by_library, unpacks_in_bounds, values_at, values_of, values_of_by_library,
+};
 pub use wanted::WantedNodes;
 
 /// The most grid points a message may have: 2^25, more than a global grid of 0.05 degrees has (26 million).

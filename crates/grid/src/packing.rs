@@ -77,9 +77,13 @@ impl Scaling {
     }
 }
 
-/// True where what is wanted and the octets at hand bound memory and time: all but the two kinds of images (5.40, 5.41).
-pub(crate) fn unpacks_in_bounds(template: u16) -> bool {
-    TEMPLATES.contains(&template) && !matches!(template, 40 | 41)
+/// True where what is wanted and the octets at hand bound memory and time: all but PNG images (5.41), and JPEG 2000 images (5.40) that are
+/// very large or read by the `grib` crate.
+pub(crate) fn unpacks_in_bounds(field: &FieldSections<'_>) -> bool {
+    match field.representation.u16(10) {
+        Ok(40) => jpeg2000::unpacks_in_bounds(field),
+        template => template != Ok(41),
+    }
 }
 
 /// Why a field packed like this is not read, if so.

@@ -49,6 +49,13 @@ pub fn values_of_by_library(
     of_by(message, field, wanted, packing::unpack_by_library)
 }
 
+/// True where unpacking wanted values of a field takes no more memory and time than its octets and the wanted values account for; false
+/// where a library unpacks an image whose needs are its own, or an image is very large.
+pub fn unpacks_in_bounds(message: &Message<'_>, field: &FieldHeader) -> bool {
+    // Of a field that is refused nothing is unpacked.
+    sections_of(message, field).map_or(true, |sections| packing::unpacks_in_bounds(&sections))
+}
+
 fn of_by(
     message: &Message<'_>,
     field: &FieldHeader,

@@ -43,6 +43,8 @@ const END: [u8; 2] = [0xff, 0xd9];
 const MOST_TILES: u64 = 1024;
 /// Code blocks that an image may have besides those that its points and octets warrant.
 const FEW_BLOCKS: usize = 1024;
+/// Points of an image whose code blocks, all wanted and in as many bit-planes as there are, take a second: twice those of a global grid of 0.25 degrees.
+const MOST_POINTS_IN_BOUNDS: usize = 1 << 21;
 /// Points that warrant a code block: those of producers have 64 at least.
 const POINTS_A_BLOCK: usize = 32;
 
@@ -70,6 +72,22 @@ pub(super) fn values(
         Err(Failure::Elsewhere) => library::values(field, 40, wanted),
         Err(Failure::Broken(what)) => Err(undecodable(field, format!("the JPEG 2000 stream {what}"))),
     }
+}
+
+/// True where the image is read here and is none of the largest.
+pub(super) fn unpacks_in_bounds(field: &FieldSections<'_>) -> bool {
+    let count = field.representation.u32(6).map_or(0, |count| count as usize);
+    let octets = field.data.rest(6);
+    // What contradicts itself is not unpacked.
+    if check(&field.data, octets, count).is_err() {
+        return true;
+    }
+    let read = codestream::read(octets).and_then(|stream| {
+        let of_tiles = stream.parts.iter().filter_map(|part| part.said.as_deref());
+        let mut said = std::iter::once(&stream.said).chain(of_tiles);
+        said.try_for_each(|said| said.over(&stream.said).map(|_| ()))
+    });
+    count <= MOST_POINTS_IN_BOUNDS && !matches!(read, Err(Failure::Elsewhere))
 }
 
 /// The samples at these ascending positions.
@@ -205,6 +223,64 @@ mod tests {
         // One octet less of the last packet, and what ends the stream.
         let cut = [&coded[..coded.len() - 3], &END].concat();
         assert!(matches!(integers(&cut, &[0]), Err(Failure::Broken(_))));
+    }
+
+    /// An image of zeros: size, exponents of code blocks, layers and the octets of packets.
+    fn image((width, height): (u32, u32), block: u8, layers: u16, packets: &[u8]) -> Vec<u8> {
+        let size = [0, width, height, 0, 0, width, height, 0, 0]
+            .map(u32::to_be_bytes)
+            .concat();
+        let coding = [
+            0,
+            0,
+            (layers >> 8) as u8,
+            layers as u8,
+            0,
+            0,
+            block - 2,
+            block - 2,
+            0,
+            1,
+        ];
+        let length = (14 + packets.len() as u32).to_be_bytes();
+        [
+            &START[..],
+            &[0, 41],
+            &size[2..],
+            &[0, 1, 7, 1, 1, 0xff, 0x52, 0, 12],
+            &coding,
+            &[0xff, 0x5c, 0, 4, 0x40, 0x40, 0xff, 0x90, 0, 10, 0, 0],
+            &length,
+            &[0, 1, 0xff, 0x93],
+            packets,
+            &END,
+        ]
+        .concat()
+    }
+
+    // No source: the octets at hand and the places wanted are to bound the memory. An empty packet is one octet of zeros.
+    #[test]
+    fn large_images_of_few_octets_take_little_memory() {
+        let (whole, places) = ((1 << 13, 1 << 12), [0, 5_000_000, (1 << 25) - 1]);
+        let within = |most: u64, octets: &[u8]| {
+            let mut found = None;
+            let taken = allocation_counter::measure(|| found = Some(integers(octets, &places)));
+            assert!(taken.bytes_max < most, "{} octets", taken.bytes_max);
+            found.unwrap()
+        };
+        assert_eq!(within(1 << 20, &image(whole, 6, 1, &[0])).unwrap(), [128; 3]);
+        // One bit more says that there is a packet, and another that no block is in its only layer.
+        assert_eq!(within(2 << 20, &image(whole, 6, 1, &[0x80])).unwrap(), [128; 3]);
+        let broken = [
+            image(whole, 2, 1, &[0x80]),
+            image(whole, 6, 2, &[0x80]),
+            image(whole, 6, 65535, &[0x80; 30000]),
+            image(whole, 6, 30000, &[0xc0; 30000]),
+        ];
+        for octets in broken {
+            let found = within(2 << 20, &octets);
+            assert!(matches!(found, Err(Failure::Broken(_))), "{found:?}");
+        }
     }
 
     /// The octets of every image in a file of messages, with how many samples it has.

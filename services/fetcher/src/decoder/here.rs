@@ -35,6 +35,7 @@ fn answer(request: &DecodeRequest) -> Option<Answer> {
         Ok(fields) => fields,
         Err(damage) => return Some(Err(damage)),
     };
-    let bounded = fields.len() <= MOST_FIELDS && fields.iter().all(FieldHeader::unpacks_in_bounds);
+    let in_bounds = |field: &FieldHeader| grid::unpacks_in_bounds(&message, field);
+    let bounded = fields.len() <= MOST_FIELDS && fields.iter().all(in_bounds);
     bounded.then(|| Ok(decode_fields(&message, fields, &request.ask)))
 }
