@@ -3,6 +3,7 @@
 //! Annex C of ISO/IEC 15444-1; its table C.2 from memory: that it is right is seen by decoding others' streams. Must not know: what is decided.
 
 use super::contexts::{RUN, UNIFORM};
+use std::hint::select_unpredictable;
 
 /// Two octets that no coded octets contain: the decoder meets them where a segment ends, and goes on with ones.
 pub(super) const AFTER: [u8; 2] = [0xff, 0xff];
@@ -170,17 +171,16 @@ impl Decisions for Arithmetic<'_> {
         let state = self.contexts.0[context & 31];
         let interval = state & INTERVAL;
         let rest = self.interval - interval;
-        let is_upper = u32::from(self.code >= interval);
-        let upper = is_upper.wrapping_neg();
-        let is_likely = is_upper ^ u32::from(rest < interval);
-        self.code -= interval & upper;
-        self.interval = (rest & upper) | (interval & !upper);
+        let is_upper = self.code >= interval;
+        let is_likely = is_upper != (rest < interval);
         // As long as an interval is no less than half, its state is the same.
-        let keeps = (is_upper & (rest >> 31)).wrapping_neg();
-        let next = STATES[((state >> (AFTER_LIKELY * is_likely)) & 127) as usize];
-        self.contexts.0[context & 31] = (state & keeps) | (next & !keeps);
+        let keeps = is_upper && rest >> 31 != 0;
+        self.code = select_unpredictable(is_upper, self.code.wrapping_sub(interval), self.code);
+        self.interval = select_unpredictable(is_upper, rest, interval);
+        let next = select_unpredictable(is_likely, state >> AFTER_LIKELY, state) & 127;
+        self.contexts.0[context & 31] = select_unpredictable(keeps, state, STATES[next as usize]);
         self.renormalize();
-        (state >> AFTER_LIKELY) & 1 == is_likely
+        ((state >> AFTER_LIKELY) & 1 != 0) == is_likely
     }
 
     #[inline(always)]
