@@ -201,6 +201,7 @@ impl Account<'_> {
                 Element::WaveFrom => self.element.number(blend.value),
                 _ => blend.value[part],
             }),
+            turned_to_true_north: slice.has_turned_vectors() && parameter.is_component(),
             nodes: nodes
                 .into_iter()
                 .map(|(node, weight)| TracedNode {

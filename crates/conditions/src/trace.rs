@@ -46,6 +46,8 @@ pub struct TracedStep {
     pub value: Result<f64, forecast::Gap>,
     /// The nodes that carried weight in space.
     pub nodes: Vec<TracedNode>,
+    /// Whether the message gives a component along a turned grid, of which this is the true one, made of both components.
+    pub turned_to_true_north: bool,
     /// File, offset and length of the message.
     pub message: Option<MessageRecord>,
 }
@@ -57,7 +59,7 @@ pub struct TracedNode {
     pub node: Node,
     /// Its weight in space, 0 to 1.
     pub weight: f64,
-    /// The value in the message, in the message's unit.
+    /// The value in the message, or what was made of it by a turn to true north, in the message's unit.
     pub sample: Sample,
 }
 

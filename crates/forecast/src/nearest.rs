@@ -12,6 +12,9 @@ use seaway::{LatLon, NauticalMiles};
 /// What the identity of a grid begins with whose nodes lie in rows and columns other than parallels and meridians.
 pub const NEAREST_PREFIX: &str = "nearest-";
 
+/// The same where u and v of the messages follow the turned grid: what is kept of them are the true components.
+pub const TURNED_PREFIX: &str = "nearest-turned-";
+
 /// Nodes looked at for a place: the nearest and those about it, among which one over water is looked for.
 pub const NODES_AROUND: usize = mesh::CELLS_AROUND;
 
@@ -30,6 +33,11 @@ impl RunSlice {
     /// Whether the nearest node alone serves a place, as on meshes and on grids that do not follow parallels and meridians.
     pub fn is_of_nearest_nodes(&self) -> bool {
         is_mesh(&self.grid) || self.grid.starts_with(NEAREST_PREFIX)
+    }
+
+    /// Whether u and v of the messages follow their grid: what is kept of them was turned to true north.
+    pub fn has_turned_vectors(&self) -> bool {
+        self.grid.starts_with(TURNED_PREFIX)
     }
 
     /// How wide the cells about a place are, given the nodes nearest to it, the nearest first ([`NODES_AROUND`] of them);

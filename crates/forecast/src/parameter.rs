@@ -62,6 +62,14 @@ impl Parameter {
         Self::StreamV,
     ];
 
+    /// The two components of one vector, towards east and towards north.
+    pub const VECTORS: [[Self; 2]; 2] = [[Self::WindU, Self::WindV], [Self::StreamU, Self::StreamV]];
+
+    /// Whether it is one component of a vector.
+    pub fn is_component(self) -> bool {
+        Self::VECTORS.as_flattened().contains(&self)
+    }
+
     /// Its name in the catalogue, in JSON and in errors.
     pub fn name(self) -> &'static str {
         match self {

@@ -17,7 +17,7 @@ use crate::sections::Section;
 use crate::shape::Shape;
 use crate::{Damage, Fault};
 use forecast::Node;
-use forecast::nearest::NEAREST_PREFIX;
+use forecast::nearest::{NEAREST_PREFIX, TURNED_PREFIX};
 use serde::{Deserialize, Serialize};
 
 /// A grid of columns and rows.
@@ -115,10 +115,13 @@ impl GridDefinition {
     }
 
     /// The grid's identity: 16 hexadecimal digits of the SHA-256 of section 3, after `nearest-` where the nearest node alone
-    /// serves a place since rows and columns are not parallels and meridians.
+    /// serves a place since rows and columns are not parallels and meridians, and after `nearest-turned-` where vectors
+    /// follow them.
     pub fn hash(&self) -> String {
         let digits = forecast::hash::short_hash(&self.octets, 16);
-        if self.is_of_parallels_and_meridians() {
+        if self.turns_vectors() {
+            format!("{TURNED_PREFIX}{digits}")
+        } else if self.is_of_parallels_and_meridians() {
             digits
         } else {
             format!("{NEAREST_PREFIX}{digits}")

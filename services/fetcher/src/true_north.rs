@@ -1,18 +1,12 @@
 //! Vectors whose components follow a turned grid, turned to true east and north where both components of a part meet.
 //!
-//! Owns: which quantities are the two components of one vector, and what becomes of one without the other. Must not know: how
-//! a grid lies; that it is turned, and by how much at each node, its definition says.
+//! Owns: what becomes of one component without the other. Must not know: how a grid lies; that it is turned, and by how much at
+//! each node, its definition says.
 
 use crate::assemble::PartBuilder;
 use feeds::MissingMessage;
 use forecast::{Gap, Member, Node, Outcome, Parameter, Sample, Step};
 use grid::GridDefinition;
-
-/// Components of one vector: along the grid's x and along its y.
-const VECTORS: [[Parameter; 2]; 2] = [
-    [Parameter::WindU, Parameter::WindV],
-    [Parameter::StreamU, Parameter::StreamV],
-];
 
 impl PartBuilder {
     /// Turns the vectors of every member and step to true north, where they follow a grid that does not. One component says
@@ -25,7 +19,7 @@ impl PartBuilder {
         if let Some((definition, nodes)) = turning {
             for member in self.members.clone() {
                 for step in self.steps.clone() {
-                    for vector in VECTORS {
+                    for vector in Parameter::VECTORS {
                         self.turn(&definition, &nodes, vector, (member, step));
                     }
                 }

@@ -124,6 +124,12 @@ fn an_advisory_from_a_turned_grid_tells_where_the_wind_truly_comes_from() {
             }
         }
         assert!(checked >= 2, "{checked} hours of {:?}", advisory.missing);
+        // Whoever looks the message up finds another number in it, and is told why.
+        let account = place.printed(&["explain", &advisory.id[..8]]);
+        let turned = account
+            .lines()
+            .filter(|line| line.ends_with("along its grid, turned to true north"));
+        assert!(turned.count() >= 2, "{account}");
     }
 }
 

@@ -101,6 +101,33 @@ fn where_the_nearest_node_is_land_the_windiest_water_node_about_it_counts_with_i
     assert!((offshore - 6.004).abs() < 0.02, "found {offshore} nm");
 }
 
+#[test]
+fn the_account_of_a_wind_says_that_it_was_turned_and_that_of_a_pressure_does_not() {
+    let told = |grid: &str, element| {
+        let mut run = land_at(turned(), |_| false).constant(Parameter::Pressure, 101_300.0);
+        run.slice.grid = grid.into();
+        let slices = [run.slice.clone()];
+        let conditions = assemble(&off(2.0, 3.0), &[&run]);
+        let account = conditions
+            .governing()
+            .trace(&slices, element, forecast::Member(0), at_h(0.0));
+        account
+            .steps
+            .iter()
+            .map(|step| step.turned_to_true_north)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(
+        told("nearest-turned-0123456789abcdef", crate::Element::Wind),
+        [true; 2]
+    );
+    assert_eq!(told("nearest-0123456789abcdef", crate::Element::Wind), [false; 2]);
+    assert_eq!(
+        told("nearest-turned-0123456789abcdef", crate::Element::Pressure),
+        [false]
+    );
+}
+
 /// Nodes kept for another venue of the club do not serve this one.
 #[test]
 fn a_place_between_two_kept_blocks_is_outside() {

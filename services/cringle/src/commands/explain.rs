@@ -180,8 +180,13 @@ fn step_line(step: &TracedStep) -> String {
         || "no message".to_owned(),
         |message| format!("{} octets {}+{}", message.file, message.offset, message.length),
     );
+    let turned = if step.turned_to_true_north {
+        "      u and v along its grid, turned to true north\n"
+    } else {
+        ""
+    };
     format!(
-        "    {} step {} weight {:.3}: {value}\n      nodes {}\n      {message}\n",
+        "    {} step {} weight {:.3}: {value}\n      nodes {}\n      {message}\n{turned}",
         step.parameter,
         step.step.0,
         step.weight,

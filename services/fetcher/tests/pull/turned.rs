@@ -112,6 +112,7 @@ async fn winds_along_a_turned_grid_are_kept_as_the_true_winds_they_were_made_of(
         let feed = own(&format!("own-{grid}"));
         let kept = kept(&fixture(), feed, &places, RUN, LATER).await;
         assert_eq!(kept.missing(), []);
+        assert!(kept.slice.has_turned_vectors(), "{}", kept.slice.grid);
         for row in of_grid {
             let (node, step) = (kept.nearest(place(row)), number(row, "step_h") as u16);
             let name = [f64::from(node.node.column), f64::from(node.node.row)];
@@ -326,6 +327,8 @@ async fn real_files_on_lambert_turned_and_reduced_grids_are_kept_as_their_papers
         let now = (at(real.run) + chrono::TimeDelta::hours(6)).to_rfc3339();
         let kept = kept(folder.path(), real.feed(), &places, real.run, &now).await;
         let member = usize::from(real.tail == "ENS=+1");
+        assert!(kept.slice.is_of_nearest_nodes(), "{}", kept.slice.grid);
+        assert_eq!(kept.slice.has_turned_vectors(), !real.file.contains("reduced"));
         for row in of_file {
             let node = kept.nearest(place(row));
             let there = LatLon {
