@@ -4,9 +4,9 @@ use crate::bounded::within;
 use grid::{Frame, GridDefinition};
 use seaway::LatLon;
 
-/// Most packings need no memory but for the wanted values. Those of images need the whole image's, whose size section 3 may give as that of a
-/// global grid: the targets of packings 5.40 and 5.41 look at their decoders, on grids of a bounded size.
-const IMAGES: [u16; 2] = [40, 41];
+/// What the code blocks around three nodes of a JPEG 2000 image may take, and the list of all that the largest image has which is read in bounds.
+/// Images that are not need memory of their own: the targets of packings 5.40 and 5.41 look at their decoders, on grids of a bounded size.
+const CODE_BLOCKS: usize = 8 << 20;
 
 /// Reads what can be read of these octets.
 pub fn look(octets: &[u8]) {
@@ -20,7 +20,7 @@ pub fn look(octets: &[u8]) {
         for header in headers.iter().take(8) {
             let Some(grid) = &header.grid else { continue };
             within(for_messages, || look_about(grid));
-            if IMAGES.contains(&header.packing_template) {
+            if !grid::unpacks_in_bounds(&message, header) {
                 continue;
             }
             let nodes = [
@@ -29,7 +29,12 @@ pub fn look(octets: &[u8]) {
                 (grid.columns - 1, grid.rows - 1),
             ];
             // Its error says why there are none.
-            let _ = within(for_messages, || grid::values_at(&message, header, &nodes));
+            let image = if header.packing_template == 40 {
+                CODE_BLOCKS
+            } else {
+                0
+            };
+            let _ = within(for_messages + image, || grid::values_at(&message, header, &nodes));
         }
     }
 }
