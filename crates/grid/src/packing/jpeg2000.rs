@@ -200,31 +200,6 @@ fn ends_properly(stream: &[u8]) -> bool {
 mod tests {
     use super::*;
 
-    // Source: ISO/IEC 15444-1, section J.10.1 (from memory: that its samples come out says that it is right).
-    #[test]
-    fn the_standards_example_is_decoded() {
-        let coded: Vec<u8> = [
-            "ff4fff510029000000000001000000090000000000000000",
-            "000000010000000900000000000000000001070101",
-            "ff5c00074040484850ff52000c00000001000104040001",
-            "ff90000a00000000001e0001ff93c7d40c018f0dc8755dc07c21800fb176ffd9",
-        ]
-        .concat()
-        .into_bytes()
-        .chunks(2)
-        .map(|digits| u8::from_str_radix(std::str::from_utf8(digits).unwrap(), 16).unwrap())
-        .collect();
-        let samples = [101, 103, 104, 105, 96, 97, 96, 102, 109];
-        let places: Vec<usize> = (0..9).collect();
-        assert_eq!(integers(&coded, &places).unwrap(), samples);
-        for place in places {
-            assert_eq!(integers(&coded, &[place]).unwrap(), [samples[place]]);
-        }
-        // One octet less of the last packet, and what ends the stream.
-        let cut = [&coded[..coded.len() - 3], &END].concat();
-        assert!(matches!(integers(&cut, &[0]), Err(Failure::Broken(_))));
-    }
-
     /// An image of zeros: size, exponents of code blocks, layers and the octets of packets.
     fn image((width, height): (u32, u32), block: u8, layers: u16, packets: &[u8]) -> Vec<u8> {
         let size = [0, width, height, 0, 0, width, height, 0, 0]

@@ -199,3 +199,57 @@ fn ccsds_flags_about_the_order_of_octets_change_no_value() {
     };
     assert_eq!(values(message.bytes), values(&changed));
 }
+
+/// The example of ISO/IEC 15444-1, section J.10.1 (from memory: that its samples come out says that it is right): its markers of size; of coding;
+/// the only tile; the end.
+const EXAMPLE: [&str; 4] = [
+    "ff4fff510029000000000001000000090000000000000000000000010000000900000000000000000001070101",
+    "ff5c00074040484850ff52000c00000001000104040001",
+    "ff90000a00000000001e0001ff93c7d40c018f0dc8755dc07c21800fb176",
+    "ffd9",
+];
+
+/// A row of the example's nine samples in template 5.40, from the digits of a stream.
+fn image(digits: &str) -> Built {
+    let octet = |two: &[u8]| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap();
+    let stream = digits.as_bytes().chunks(2).map(octet).collect();
+    let mut five = representation(40, 0.0, 0, 0, 8);
+    five.extend([0, 255]);
+    Built::row(9, field(five, 9, vec![255], stream))
+}
+
+fn unpacks_in_bounds(built: &Built) -> bool {
+    let octets = built.octets();
+    let message = messages(&octets)[0];
+    grid::unpacks_in_bounds(&message, &grid::read_fields(&message).unwrap()[0])
+}
+
+#[test]
+fn a_jpeg_2000_image_is_read_as_the_standard_reads_its_example() {
+    let samples = whole(&[101.0, 103.0, 104.0, 105.0, 96.0, 97.0, 96.0, 102.0, 109.0]);
+    let built = image(&EXAMPLE.concat());
+    assert_eq!(built.values(0).unwrap(), samples);
+    assert!(unpacks_in_bounds(&built));
+    // A region of interest (marker RGN) with a shift of none, which is left to the `grib` crate.
+    let [size, coding, tile, end] = EXAMPLE;
+    let built = image(&[size, coding, "ff5e0005000000", tile, end].concat());
+    assert_eq!(built.values(0).unwrap(), samples);
+    assert!(!unpacks_in_bounds(&built));
+}
+
+#[test]
+fn a_jpeg_2000_image_that_breaks_off_or_goes_on_gives_no_value() {
+    let [size, coding, tile, end] = EXAMPLE;
+    // The last octet of the last packet missing, with the tile as long as it says and as long as it is; an octet too many.
+    let shorter = &tile[..tile.len() - 2];
+    let lengths = [
+        shorter.to_owned(),
+        shorter.replace("0000001e", "0000001d"),
+        format!("{}00", tile.replace("0000001e", "0000001f")),
+    ];
+    for tile in lengths {
+        let damage = image(&[size, coding, &tile, end].concat()).values(0).unwrap_err();
+        assert_eq!(damage.section, Some(7), "{damage}");
+        assert!(matches!(damage.what, Fault::Undecodable(_)), "{damage}");
+    }
+}
