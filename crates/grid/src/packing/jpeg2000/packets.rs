@@ -22,7 +22,7 @@ const HEADER_ENDS: [u8; 2] = [0xff, 0x92];
 const MOST_LENGTH_BITS: u32 = 31;
 /// Looks at a block in packet headers that each block and each octet allow for.
 const LOOKS_A_BLOCK: usize = 8;
-const LOOKS_AN_OCTET: usize = 64;
+const LOOKS_AN_OCTET: usize = 16;
 const NONE: u32 = u32::MAX;
 
 /// What packets say of a code block.
