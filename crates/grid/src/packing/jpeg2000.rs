@@ -5,8 +5,8 @@
 //! around wanted samples.
 //!
 //! Read here: the reversible transform, any tiles, resolutions, layers, precincts, orders of packets and variants of code blocks. Handed to the
-//! `grib` crate: the irreversible transform, coefficients of more than 30 bits, and what the markers RGN (regions of interest), POC (changes of order), PPM
-//! and PPT (headers of packets apart) say. Streams that end early are damage, as is what is left over after the last packet.
+//! `grib` crate: the irreversible transform, coefficients of more than 30 bits, and what the markers POC (changes of order), PPM and PPT (headers of packets
+//! apart) say. Regions of interest are refused. Streams that end early are damage, as is what is left over after the last packet.
 //!
 //! Memory: code blocks are counted before there is anything for them, and there are no more than octets and points warrant (a few octets for
 //! each 32 points); packets are no more than octets; coefficients are those of blocks that are wanted, and so at most the image's. Time:

@@ -230,11 +230,16 @@ fn a_jpeg_2000_image_is_read_as_the_standard_reads_its_example() {
     let built = image(&EXAMPLE.concat());
     assert_eq!(built.values(0).unwrap(), samples);
     assert!(unpacks_in_bounds(&built));
-    // A region of interest (marker RGN) with a shift of none, which is left to the `grib` crate.
     let [size, coding, tile, end] = EXAMPLE;
-    let built = image(&[size, coding, "ff5e0005000000", tile, end].concat());
-    assert_eq!(built.values(0).unwrap(), samples);
-    assert!(!unpacks_in_bounds(&built));
+    // A region of interest (marker RGN): shifted by nothing, and by one bit.
+    let with_region = |marker| image(&[size, coding, marker, tile, end].concat());
+    assert_eq!(with_region("ff5e0005000000").values(0).unwrap(), samples);
+    assert!(with_region("ff5e0005000001").values(0).is_err());
+    // The irreversible transform is left to the `grib` crate.
+    let irreversible = coding.strip_suffix("01").unwrap().to_owned() + "00";
+    assert!(!unpacks_in_bounds(&image(
+        &[size, &irreversible, tile, end].concat()
+    )));
 }
 
 #[test]

@@ -182,8 +182,8 @@ async fn octets_that_are_not_one_message_are_named() {
     assert!(bilinear(&fields[0]) > 90_000.0, "the child goes on");
 }
 
-/// A JPEG 2000 field of 801 by 601 points that claims, in every place alike, to have 8192 by 4096. A region of interest (marker RGN of ISO/IEC
-/// 15444-1, with a shift of none) leaves it to the `grib` crate's decoder.
+/// A JPEG 2000 field of 801 by 601 points that claims, in every place alike, to have 8192 by 4096, and to be coded by the irreversible
+/// transform, which leaves it to the `grib` crate's decoder.
 fn grown(message: &[u8]) -> Vec<u8> {
     let mut grown = message.to_vec();
     let put = |octets: &mut Vec<u8>, at: usize, value: u32| {
@@ -207,13 +207,13 @@ fn grown(message: &[u8]) -> Vec<u8> {
     for (at, value) in [(8, columns), (12, rows), (24, columns), (28, rows)] {
         put(&mut grown, seven + 5 + at, value);
     }
-    let region = [0xff, 0x5e, 0, 5, 0, 0, 0];
-    let length = u32::from_be_bytes(grown[seven..seven + 4].try_into().unwrap());
-    put(&mut grown, seven, length + region.len() as u32);
-    // After the marker of size, which is 45 octets long with the one before it.
-    grown.splice(seven + 5 + 45..seven + 5 + 45, region);
-    let total = grown.len() as u32;
-    put(&mut grown, 12, total);
+    // Marker COD of ISO/IEC 15444-1, whose last octet names the transform.
+    let coding = [0xff, 0x52, 0, 12];
+    let at = grown
+        .windows(coding.len())
+        .position(|octets| octets == coding)
+        .unwrap();
+    grown[at + 13] = 0;
     grown
 }
 

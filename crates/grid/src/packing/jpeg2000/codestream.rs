@@ -14,8 +14,10 @@ const DATA: u16 = 0xff93;
 const END: u16 = 0xffd9;
 /// Lengths of tile-parts and packets, registration, comments: nothing that decoding needs.
 const REMARKS: [u16; 5] = [0xff55, 0xff57, 0xff58, 0xff63, 0xff64];
-/// Capabilities of later parts, regions of interest, changes of order, headers of packets apart.
-const RARE: [u16; 5] = [0xff50, 0xff5e, 0xff5f, 0xff60, 0xff61];
+/// A region of interest, whose coefficients are shifted; the `grib` crate would take them as they are.
+const REGION: u16 = 0xff5e;
+/// Capabilities of later parts, changes of order, headers of packets apart.
+const RARE: [u16; 4] = [0xff50, 0xff5f, 0xff60, 0xff61];
 
 /// The image and what is known of its tiles.
 pub(super) struct Stream {
@@ -156,6 +158,10 @@ pub(super) fn read(octets: &[u8]) -> Result<Stream, Failure> {
 fn skip(marker: u16, octets: &mut Octets<'_>) -> Result<(), Failure> {
     match marker {
         _ if REMARKS.contains(&marker) => octets.segment().map(|_| ()),
+        REGION => match octets.segment()?.rest() {
+            [_, _, 0] => Ok(()),
+            _ => Err(Failure::Broken("has a region of interest, as no field has")),
+        },
         _ if RARE.contains(&marker) => Err(Failure::Elsewhere),
         _ => Err(Failure::Broken(
             "has a marker that is unknown or out of its place",
