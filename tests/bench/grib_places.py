@@ -1,6 +1,6 @@
 """Time for the values at 100 places out of one real field: `crates/grid` against ecCodes, in one run.
 
-    pip install eccodes numpy && python3 tests/bench/grib_places.py
+    pip install eccodes numpy && python3 tests/bench/grib_places.py [--rounds 15]
 
 ecCodes (PyPI) decodes the whole field and the four nodes around each place are indexed, which is the fastest it can be asked.
 Both sides read the header, find the cells, unpack and interpolate; rounds alternate; each value is compared while it is timed.
@@ -8,6 +8,7 @@ The files are those of ../shared/grib-real on regular latitude-longitude grids; 
 grid covers that, otherwise in the middle half of the grid. Prints a Markdown table: only the ratios of one run count.
 """
 
+import argparse
 import json
 import os
 import pathlib
@@ -22,7 +23,6 @@ import numpy
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 FILES = pathlib.Path(os.environ.get("CRINGLE_SHARED", ROOT.parent / "shared")) / "grib-real"
 PLACES = 100
-ROUNDS = 15
 
 
 def our_side():
@@ -111,6 +111,9 @@ def compare(ours, theirs, name):
 
 
 def main():
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--rounds", type=int, default=15)
+    rounds = arguments.parse_args().rounds
     process, chance = our_side(), random.Random(2)
     print("| file | packing | points | ecCodes ms | crates/grid ms | ecCodes / grid, median (range) | values compared |")
     print("|---|---|---|---|---|---|---|")
@@ -119,7 +122,7 @@ def main():
         grid = Grid(handle)
         eccodes.codes_release(handle)
         places, theirs, ours = grid.places(chance), [], []
-        for turn in range(ROUNDS + 2):
+        for turn in range(rounds + 2):
             their_time, their_values = ask_eccodes(message, places)
             our_time, our_values = ask_ours(process, path, offset, len(message), places)
             compare(our_values, their_values, f"{path.name} 5.{packing}")
@@ -130,7 +133,7 @@ def main():
         print(
             f"| {path.name} | 5.{packing} | {grid.ni * grid.nj:,} | {statistics.median(theirs):.3f} "
             f"| {statistics.median(ours):.3f} | {statistics.median(ratios):.2f} ({min(ratios):.2f}-{max(ratios):.2f}) "
-            f"| {PLACES * ROUNDS} |",
+            f"| {PLACES * rounds} |",
             flush=True,
         )
     process.stdin.close()

@@ -1,7 +1,8 @@
 //! What an advisory with 51 members costs when nothing is kept: making it, issuing it from SQLite, and answering it.
 //!
-//! Prints a table; decides nothing. Pin it to one core: `taskset -c 0 cargo bench -p api --bench uncached`. Each advisory is of a
-//! club of its own, so that nothing of an earlier one can be used; the session lasts four hours, at a venue of two points with
+//! Prints tables; decides nothing. Pin it to one core: `taskset -c 0 cargo bench -p api --bench uncached`; `-- 100` has a hundred clubs in
+//! place of three hundred. Each advisory is of a club of its own, so that nothing of an earlier one can be used, and so the same
+//! work tells how the time grows with clubs on one store; the session lasts four hours, at a venue of two points with
 //! stream, fetch, sea breeze, sectors and an entrance with limits of its own, with a level that has all limits (the rich club).
 
 #![expect(
@@ -29,7 +30,7 @@ use tower::ServiceExt;
 
 const RICH: &str = include_str!("../../../fixtures/club/rich.toml");
 const MEMBERS: u16 = 51;
-/// So many that the ninety-ninth of a hundred is not the worst.
+/// So many that the ninety-ninth of a hundred is not the worst, unless fewer are asked for.
 const CLUBS: usize = 300;
 const NOON: &str = "2030-05-13T12:00:00Z";
 
@@ -168,14 +169,38 @@ fn told(what: &str, mut took: Vec<Duration>) {
     println!("| {what} | {:.2} | {:.2} | {:.2} |", ms(0.5), ms(0.99), ms(1.0));
 }
 
+/// Time a club over the first of them, as the store fills.
+fn told_growth(took: &[Duration]) {
+    println!(
+        "\n| clubs advised on, one store | s | ms a club | of the first row's |\n| --- | --- | --- | --- |"
+    );
+    let mut first = None;
+    for clubs in [10, 30, 100, 300]
+        .into_iter()
+        .filter(|&clubs| clubs <= took.len())
+    {
+        let seconds: f64 = took[..clubs].iter().map(Duration::as_secs_f64).sum();
+        let each = 1000.0 * seconds / clubs as f64;
+        let share = each / *first.get_or_insert(each);
+        println!("| {clubs} | {seconds:.2} | {each:.1} | {share:.2} |");
+    }
+}
+
+/// How many clubs are asked for on the command line.
+fn asked() -> usize {
+    let number = std::env::args().find_map(|word| word.parse().ok());
+    number.unwrap_or(CLUBS)
+}
+
 #[tokio::main(flavor = "current_thread")]
 async fn main() {
     let folder = tempfile::tempdir().unwrap();
     let store = shelf(folder.path()).await;
     let catalogue = Arc::new(Catalogue::embedded().unwrap());
-    let clubs: Vec<_> = (0..CLUBS).map(club).collect();
+    let clubs: Vec<_> = (0..asked()).map(club).collect();
+    let times = clubs.len();
     println!(
-        "| an advisory with {MEMBERS} members, {CLUBS} times | p50 ms | p99 ms | worst ms |\n| --- | --- | --- | --- |"
+        "| an advisory with {MEMBERS} members, {times} times | p50 ms | p99 ms | worst ms |\n| --- | --- | --- | --- |"
     );
 
     let (first, _, occurrence) = &clubs[0];
@@ -183,7 +208,7 @@ async fn main() {
     let slices = advisor::slices_for(&store, &catalogue, first, venue, noon())
         .await
         .unwrap();
-    let made = (0..CLUBS).map(|_| {
+    let made = (0..times).map(|_| {
         let began = Instant::now();
         let inputs = advisor::gather(&catalogue, first, occurrence, &slices, noon());
         let advisory = Assembled::of(&inputs, first, noon())
@@ -206,6 +231,7 @@ async fn main() {
         took.push(began.elapsed());
         assert!(round.failed.is_empty() && round.issued[0].new);
     }
+    let filling = took.clone();
     told("values read from SQLite, made, stored", took);
 
     let serving = Serving {
@@ -230,4 +256,5 @@ async fn main() {
         }
         told(&format!("answered as {media}, nothing kept"), took);
     }
+    told_growth(&filling);
 }
