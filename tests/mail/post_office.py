@@ -77,14 +77,24 @@ def free_port():
 
 
 @contextlib.contextmanager
-def opened(office, tls=None, port=None):
-    """The office answers on a port: with STARTTLS and then a password if `tls` is given, otherwise without either."""
-    asked = {}
-    if tls:
-        asked = {"tls_context": tls, "require_starttls": True, "auth_required": True, "authenticator": office.login}
+def answering(office, port=None, **asked):
     controller = Controller(office, hostname="127.0.0.1", port=port or free_port(), ident="office.example", **asked)
     controller.start()
     try:
         yield controller.port
     finally:
         controller.stop()
+
+
+def opened(office, tls=None, port=None):
+    """The office answers on a port: with STARTTLS and then a password if `tls` is given, otherwise without either."""
+    asked = {}
+    if tls:
+        asked = {"tls_context": tls, "require_starttls": True, "auth_required": True, "authenticator": office.login}
+    return answering(office, port, **asked)
+
+
+def opened_by_tls(office, tls):
+    """The office answers on a port by TLS from the first octet on (RFC 8314, 3.3), and wants a password."""
+    # The library knows of the TLS of STARTTLS alone.
+    return answering(office, ssl_context=tls, auth_required=True, auth_require_tls=False, authenticator=office.login)

@@ -1,6 +1,7 @@
 """What keeps the program from sending: nothing goes out, nothing is lost, `/readyz` and `/metrics` say why, and name nobody.
 
-Sources: RFC 4954, 6 (535); RFC 3207, 4 and 6 (a client that asks for TLS goes without it nowhere); RFC 6125 (trust).
+Sources: RFC 4954, 6 (535); RFC 3207, 4 and 6 (a client that asks for TLS goes without it nowhere); RFC 6125 (trust); RFC 8314, 3.3 (TLS
+from the first octet on).
 """
 
 import unittest
@@ -60,3 +61,14 @@ class Troubles(unittest.TestCase):
             self.kept_from_sending(["no starttls"])
         place.mail["port"] = self.story.port
         self.goes_out_later(place)
+
+    def test_tls_from_the_first_octet(self):
+        place, office = self.story.place, self.story.office
+        others = authority.Authority(place.folder, "others")
+        with post_office.opened_by_tls(office, others.server()) as foreign:
+            place.mail |= {"port": foreign, "tls": "implicit"}
+            self.kept_from_sending(["tls with the mail server failed", "certificate"])
+        with post_office.opened_by_tls(office, self.story.authority.server()) as port:
+            place.mail["port"] = port
+            self.goes_out_later(place)
+        self.assertTrue(office.to(FAY)[-1].logged_in)

@@ -11,6 +11,7 @@ use lettre::transport::smtp::authentication::{Credentials, Mechanism};
 use lettre::transport::smtp::client::{AsyncSmtpConnection, Certificate, TlsParameters};
 use lettre::transport::smtp::commands::{Data, Mail, Rcpt};
 use lettre::transport::smtp::extension::ClientId;
+use std::error::Error as _;
 use std::fmt;
 use std::time::Duration;
 use tokio::net::TcpStream;
@@ -99,7 +100,10 @@ impl MailServer {
                 AsyncSmtpConnection::connect_with_transport(stream, &self.hello).await
             }
         };
-        greeted.map_err(|error| Fault::at(Stage::Greeting, &error))
+        greeted.map_err(|error| match is_of_tls(&error) {
+            true => Fault::at(Stage::Tls, &error),
+            false => Fault::at(Stage::Greeting, &error),
+        })
     }
 
     /// Hands one mail over. After a fault the conversation is over.
@@ -168,4 +172,12 @@ fn tls(settings: &MailSettings) -> Result<TlsParameters, SettingsError> {
         builder = builder.add_root_certificate(further);
     }
     builder.build_rustls().map_err(|_| SettingsError::Roots)
+}
+
+/// Where TLS comes first, its failure is told as one to connect: octets that are none of TLS, or a certificate that is not believed, are
+/// invalid data to the library.
+fn is_of_tls(error: &Error) -> bool {
+    let causes = std::iter::successors(error.source(), |&cause| cause.source());
+    let mut of_io = causes.filter_map(|cause| cause.downcast_ref::<std::io::Error>());
+    of_io.any(|cause| cause.kind() == std::io::ErrorKind::InvalidData)
 }
