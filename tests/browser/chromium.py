@@ -54,8 +54,8 @@ class Browser(webdriver.Chrome):
         ]
         self.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": medium, "features": features})
 
-    def wait(self, condition, message=""):
-        return WebDriverWait(self, SECONDS_AT_MOST, poll_frequency=0.05).until(condition, message)
+    def wait(self, condition, message="", seconds=SECONDS_AT_MOST):
+        return WebDriverWait(self, seconds, poll_frequency=0.05).until(condition, message)
 
     def follow(self, element):
         """Clicks what leads to another page, and waits until the page before it is gone."""
