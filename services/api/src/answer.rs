@@ -8,7 +8,7 @@ use crate::cache::{self, Shared};
 use axum::body::{Body, Bytes};
 use axum::http::header::{CONTENT_LANGUAGE, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LINK, VARY};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use chrono::{DateTime, Utc};
 use sha2::{Digest, Sha256};
 
@@ -61,6 +61,9 @@ impl Tagged {
     }
 }
 
+/// Headers that an answer has at most, those of `around` among them: room for all of them is made at once.
+const HEADERS: usize = 20;
+
 /// An answer before its headers are written.
 pub(crate) struct Answer {
     /// What is said.
@@ -96,10 +99,14 @@ impl Answer {
     pub(crate) fn to(self, asked: &HeaderMap) -> Response {
         let unchanged = holds(asked, &self.tagged.tag);
         let mut response = if unchanged {
-            StatusCode::NOT_MODIFIED.into_response()
+            let mut response = Response::new(Body::empty());
+            *response.status_mut() = StatusCode::NOT_MODIFIED;
+            response.headers_mut().reserve(HEADERS);
+            response
         } else {
             let mut response = Response::new(Body::from(self.tagged.bytes));
             let headers = response.headers_mut();
+            headers.reserve(HEADERS);
             headers.insert(CONTENT_TYPE, HeaderValue::from_static(self.tagged.content_type));
             headers.insert(CONTENT_LANGUAGE, HeaderValue::from_static(LANGUAGE));
             response

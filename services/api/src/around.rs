@@ -19,6 +19,7 @@ use axum::http::header::{
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
+use chrono::{DateTime, Utc};
 use std::any::Any;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -45,8 +46,8 @@ const ALWAYS: [(HeaderName, &str); 5] = [
     (REFERRER_POLICY, "same-origin"),
 ];
 
-/// A date as headers have it (RFC 9110, section 5.6.7). It is told by the clock that calls grow old by.
-const HTTP_DATE: &str = "%a, %d %b %Y %H:%M:%S GMT";
+/// The end of the years that a date of HTTP can name, in seconds from 1970 on: 10000-01-01.
+const DATES_END: i64 = 253_402_300_800;
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Longest request id that is taken from a client.
 const REQUEST_ID_AT_MOST: usize = 64;
@@ -157,7 +158,7 @@ fn accounted(
     }
     let headers = response.headers_mut();
     headers.insert(REQUEST_ID, name);
-    if let Ok(date) = HeaderValue::try_from(state.now().format(HTTP_DATE).to_string()) {
+    if let Some(date) = date_of(state.now()) {
         headers.insert(DATE, date);
     }
     for (name, value) in ALWAYS {
@@ -165,6 +166,13 @@ fn accounted(
         headers.entry(name).or_insert(HeaderValue::from_static(value));
     }
     response
+}
+
+/// The date as headers have it (RFC 9110, section 5.6.7). It is told by the clock that calls grow old by.
+fn date_of(now: DateTime<Utc>) -> Option<HeaderValue> {
+    let can_be_named = (0..DATES_END).contains(&now.timestamp());
+    let words = can_be_named.then(|| httpdate::fmt_http_date(now.into()))?;
+    HeaderValue::try_from(words).ok()
 }
 
 fn is_preflight(request: &Request) -> bool {
