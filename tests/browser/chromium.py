@@ -12,8 +12,6 @@ from pathlib import Path
 
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service as Driver
-from selenium.webdriver.common.by import By
-from selenium.webdriver.support.expected_conditions import staleness_of
 from selenium.webdriver.support.ui import WebDriverWait
 
 AXE = Path(os.environ["CRINGLE_BROWSER_AXE"])
@@ -58,10 +56,14 @@ class Browser(webdriver.Chrome):
         return WebDriverWait(self, seconds, poll_frequency=0.05).until(condition, message)
 
     def follow(self, element):
-        """Clicks what leads to another page, and waits until the page before it is gone."""
-        before = self.find_element(By.TAG_NAME, "html")
+        """Clicks what leads to another page, and waits until that is the document that is shown or being loaded."""
+        before = self.document()
         element.click()
-        self.wait(staleness_of(before))
+        self.wait(lambda _: self.document() != before, "no other page came")
+
+    def document(self):
+        """The name of what was loaded, another for each loading. Elements of a page that is being left cannot be asked."""
+        return self.execute_cdp_cmd("Page.getFrameTree", {})["frameTree"]["frame"]["loaderId"]
 
     def printed(self):
         """The page as a PDF on A4, with the margins that the page itself asks for."""
