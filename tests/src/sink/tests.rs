@@ -239,6 +239,8 @@ fn a_closed_server_refuses_and_answers_again_on_the_same_port() {
     let mut client = Client::of(&sink);
     sink.close();
     assert_eq!(client.reply(), "", "its connections are broken");
+    // Its thread may still be about to say that it has ended.
+    sink.wait_until("the broken connection to be counted out", |seen| seen.open == 0);
     let refused = TcpStream::connect(("127.0.0.1", sink.port())).unwrap_err();
     assert_eq!(refused.kind(), std::io::ErrorKind::ConnectionRefused);
     sink.open().unwrap();
