@@ -10,6 +10,7 @@ import threading
 import time
 import urllib.parse
 
+import chromium
 import scene
 import service
 
@@ -20,6 +21,24 @@ const root = document.querySelector('cringle-session').shadowRoot, card = root &
 if (!card || card.hidden) return null;
 const seen = name => { const one = card.querySelector('.' + name); return one.hidden ? '' : one.textContent };
 return Object.fromEntries(['word', 'who', 'line', 'out', 'until', 'club', 'stamp'].map(name => [name, seen(name)]));
+"""
+# Each reading of the steady clock is a millisecond later, and a timer fires `early` milliseconds before its time: at once by the true clock.
+CLOCK_OF_READINGS = """
+(() => {
+  const wall = Date.now(), later = window.setTimeout;
+  let clock = 0;
+  performance.now = () => ++clock;
+  Date.now = () => wall;
+  const answer = () => (document.querySelector('cringle-session') || {}).answer;
+  // Patience with the service is of the true clock, and so is all before its first answer.
+  window.setTimeout = (look, time) => time === 10000 || !answer() ? later(look, time) : later(() => {
+    clock += Math.max(time - (window.early || 0), 0);
+    look();
+    const { said, asked, found } = answer();
+    const word = document.querySelector('cringle-session').shadowRoot.querySelector('.word').textContent;
+    if (word.startsWith('Old') && !window.turned) window.turned = said + clock - asked.steady - found.until;
+  }, 0);
+})();
 """
 MARKUP = "<img src=x onerror=\"document.title='run'\">&'"
 
@@ -106,6 +125,20 @@ class EmbedFaults(scene.InBrowser):
         # Once it has turned it asks again by itself; if that request should come to nothing on the way, again after a minute.
         self.browser.wait(lambda _: Lying.asked >= 2, "never asked again", seconds=150)
         self.assertEqual(self.browser.execute_script(WORDS)["word"], "Old: no call")
+
+    def test_no_instant_between_two_readings_of_a_clock_lets_a_call_stand(self):
+        """By a clock that goes on at each reading, a call may turn old while it is looked at: the next look is soon all the same."""
+        # A browser of its own: its clocks are of no use to others.
+        self.browser = chromium.Browser()
+        self.addCleanup(self.browser.quit)
+        self.browser.before_load(CLOCK_OF_READINGS)
+        late = []
+        for early in range(12):
+            self.browser.get("about:blank")
+            self.browser.before_load(f"window.early = {early};")
+            self.card(entry(20))
+            late.append(self.browser.wait(lambda browser: browser.execute_script("return window.turned"), "never old"))
+        self.assertLess(max(late), 1000, "milliseconds after the end of its time")
 
     def test_a_newer_call_takes_the_place_of_the_old_one(self):
         self.card(entry(4))

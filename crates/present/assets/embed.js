@@ -191,11 +191,12 @@
       if (!this.isConnected) return;
       if (!SERVICE || !this.getAttribute("club")) return this.show(noCall("This card names no club or no service."));
       const due = !this.asked || passedSince(this.asked) >= this.period;
-      if (due && document.visibilityState !== "hidden") this.askNow();
+      const seen = document.visibilityState !== "hidden";
+      if (due && seen) this.askNow();
       const shown = this.shownNow();
       if (shown) this.show(shown);
       this.askSoonIfItTurned(shown && shown.old);
-      this.timer = setTimeout(this.look, this.sleep());
+      this.timer = setTimeout(this.look, this.sleep(shown && shown.old, due && !seen));
     }
 
     shownNow() {
@@ -228,14 +229,13 @@
       this.turned = Boolean(old);
     }
 
-    // Until the call turns old or it is time to ask, a minute at most: a longer timer would not notice a changed clock.
-    sleep() {
+    // Until the call turns old or it is time to ask, a minute at most: a longer timer would not notice a changed clock. What was not yet
+    // so when it was looked at, and is by now, is so at the next look. A page that nobody sees waits for that.
+    sleep(old, unseen) {
       const { found, said, asked } = this.answer || {};
-      const holds = found ? found.until - said - passedSince(asked) : LONGEST_SLEEP;
-      const rests = this.asked ? this.period - passedSince(this.asked) : LONGEST_SLEEP;
-      // What is past already, of a page that nobody sees for example, waits for the next look.
-      const ahead = [holds, rests, LONGEST_SLEEP].filter((time) => time > 0);
-      return Math.max(Math.min(...ahead), 250);
+      const holds = found && !old ? found.until - said - passedSince(asked) : LONGEST_SLEEP;
+      const rests = this.asked && !unseen ? this.period - passedSince(this.asked) : LONGEST_SLEEP;
+      return Math.max(Math.min(holds, rests, LONGEST_SLEEP), 250);
     }
 
     show(shown) {
