@@ -7,6 +7,7 @@ from the first octet on).
 import unittest
 
 import authority
+import letter
 import post_office
 import program
 import story
@@ -37,7 +38,8 @@ class Troubles(unittest.TestCase):
 
     def goes_out_later(self, place):
         said = place.sends(program.LATER)
-        self.assertEqual(len(self.story.office.to(FAY)), 2, said)
+        subjects = [letter.Letter(mail.octets)["Subject"] for mail in self.story.office.to(FAY)]
+        self.assertEqual(len(subjects), 2, f"{said}: {subjects}")
 
     def test_a_wrong_password(self):
         place = self.story.place
